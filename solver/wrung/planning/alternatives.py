@@ -6,7 +6,7 @@ from typing import Unpack
 
 from msgspec.structs import replace
 
-from wrung.answers import Answer, Bounds
+from wrung.answers import Answer
 from wrung.blocks import Block
 from wrung.checked_types import typed
 from wrung.choices import Alternative, Alternatives, alternatives_faults
@@ -18,6 +18,7 @@ from wrung.order import Order
 from wrung.planning.assembly import built_stack, compared_figures, plan_of
 from wrung.planning.finding import totals, values_of
 from wrung.planning.problem import Problem, build_problem
+from wrung.planning.proof import Proof
 from wrung.planning.ranking import Kinds, Ranked, kinds_of, rank
 from wrung.planning.succession.counting import cost_of
 from wrung.targets import Target
@@ -113,5 +114,5 @@ def _written(
             proven=each.proven,
             stack=built_stack(problem, 0, each.stack),
             # What is proven is the rank: its figures are not bounds on all stacks.
-            compared_errors=compared_figures(problem, reached, Bounds(served=1)),
+            compared_errors=compared_figures(problem, reached, Proof()),
         )

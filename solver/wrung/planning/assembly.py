@@ -8,7 +8,6 @@ from msgspec.structs import replace
 from wrung.answers import (
     Answer,
     BlockChanges,
-    Bounds,
     CasePlan,
     Compared,
     Diagnostics,
@@ -24,6 +23,7 @@ from wrung.handwork.order import wringing_order
 from wrung.planning.engines import EngineName
 from wrung.planning.finding import Finding, Plan, Totals
 from wrung.planning.problem import Problem
+from wrung.planning.proof import Proof, bound_on
 from wrung.planning.solvers import Verdict
 from wrung.preferences import PreferenceResult
 
@@ -63,7 +63,7 @@ def answer(
 
     Worst-case errors are as the contract defines them, whatever measure was used to find the plan.
     """
-    outcome, bounds = _outcome(best), best.finding.bounds
+    outcome = _outcome(best)
     stacks = built_stacks(problem, best.plan)
     errors = [stack.worst_case_error for stack in stacks]
     return Answer(
@@ -75,11 +75,11 @@ def answer(
         total_blocks=best.totals.blocks,
         largest_worst_case_error=max(errors, default=0),
         total_worst_case_error=sum(errors),
-        bounds=_claimed(problem, bounds),
+        bounds=best.finding.bounds,
         stacks=stacks,
         unmet=unserved,
         shortage=short,
-        compared_errors=compared_figures(problem, best.totals, bounds),
+        compared_errors=compared_figures(problem, best.totals, best.finding.claimed),
         changes=best.changes,
         preferences=best.preferences,
         solve_ms=solve_ms,
@@ -122,15 +122,11 @@ def _outcome(best: BestPlan) -> Outcome:
     return "infeasible" if best.finding.served_proven else "unknown"
 
 
-def _claimed(problem: Problem, bounds: Bounds) -> Bounds:
-    """A bound on another measure is no bound on worst-case errors."""
-    if problem.measure.usual:
-        return bounds
-    return replace(bounds, largest_worst_case_error=None, total_worst_case_error=None)
+def compared_figures(problem: Problem, reached: Totals, proof: Proof) -> Compared | None:
+    """The figures of the measure that plans are compared by, where that is not the usual one.
 
-
-def compared_figures(problem: Problem, reached: Totals, bounds: Bounds) -> Compared | None:
-    """The figures of the measure that plans are compared by, where that is not the usual one."""
+    The proof is about all plans.
+    """
     measure = problem.measure
     if measure.usual:
         return None
@@ -140,8 +136,8 @@ def compared_figures(problem: Problem, reached: Totals, bounds: Bounds) -> Compa
         unequal_limits=measure.unequal_limits,
         largest=reached.largest_error,
         total=reached.total_error,
-        largest_bound=bounds.largest_worst_case_error,
-        total_bound=bounds.total_worst_case_error,
+        largest_bound=bound_on("largest", proof, problem),
+        total_bound=bound_on("total", proof, problem),
     )
 
 

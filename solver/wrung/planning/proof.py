@@ -106,16 +106,23 @@ def most_served(proof: Proof, problem: Problem) -> tuple[int, ...]:
     return tuple(size - level for size, level in zip(problem.sizes, levels, strict=False))
 
 
+def bound_on(goal: Goal, proof: Proof, problem: Problem) -> int | None:
+    """No plan that is as good by the goals before is better by this one; None if not known.
+
+    Errors are by the measure of the problem.
+    """
+    place = goals_of(problem).index(goal)
+    return proof.levels[place] if place < len(proof.levels) else None
+
+
 def bounds_of(proof: Proof, problem: Problem) -> Bounds:
-    """In the terms of an answer."""
-    most = most_served(proof, problem)
-    errors_and_blocks = goals_of(problem)[len(most) :]
-    known: dict[Goal, int] = dict(zip(errors_and_blocks, proof.levels[len(most) :], strict=False))
+    """In the terms of an answer; a bound on another measure is none on worst-case errors."""
+    usual = problem.measure.usual
     return Bounds(
-        served=sum(most),
-        total_blocks=known.get("blocks"),
-        largest_worst_case_error=known.get("largest"),
-        total_worst_case_error=known.get("total"),
+        served=sum(most_served(proof, problem)),
+        total_blocks=bound_on("blocks", proof, problem),
+        largest_worst_case_error=bound_on("largest", proof, problem) if usual else None,
+        total_worst_case_error=bound_on("total", proof, problem) if usual else None,
         by_priority=_by_priority(proof, problem),
     )
 

@@ -13,7 +13,7 @@ from typing import Unpack
 from msgspec import Struct
 from msgspec.structs import replace
 
-from wrung.answers import Answer, Bounds
+from wrung.answers import Answer
 from wrung.blocks import Block
 from wrung.checked_types import typed
 from wrung.choices import TradeOff, TradeOffPoint
@@ -25,6 +25,7 @@ from wrung.planning.assembly import BestPlan, built_stacks, compared_figures, pl
 from wrung.planning.execution import best_plan
 from wrung.planning.finding import Plan, Totals, totals, unserved
 from wrung.planning.problem import Problem, build_problem
+from wrung.planning.proof import Proof
 from wrung.targets import Target
 
 
@@ -210,5 +211,5 @@ def _written(problem: Problem, point: Point) -> TradeOffPoint:
         total_worst_case_error=sum(errors),
         proven=point.proven,
         stacks=stacks,
-        compared_errors=compared_figures(problem, point.totals, Bounds(served=len(stacks))),
+        compared_errors=compared_figures(problem, point.totals, Proof()),
     )

@@ -18,7 +18,7 @@ class Choices:
         model: what the rules add to.
         served: per demand, whether it has a stack.
         blocks: per demand, how many blocks its stack has.
-        errors: per demand, its worst-case error or more, grains.
+        errors: per demand, the error of its stack or more, grains.
         largest: the largest of them or more, grains.
     """
 

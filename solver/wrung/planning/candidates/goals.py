@@ -1,6 +1,6 @@
 """What a candidate stack costs, as the larger of sums over its pieces.
 
-The worst-case error holds an absolute value, |offset + deviations|. It is the larger of two plain
+The error of a stack holds an absolute value, |offset + deviations|. It is the larger of two plain
 sums, one with the deviations added and one with them taken off, so that tables of sums can bound it
 from both sides without loss. Their mean, the margins alone, is a third sum that often prunes more.
 Where the offset counts squared, tangents to the square take the place of the two.
@@ -63,7 +63,7 @@ def block_goal(stock: Stock, starts: Starts) -> Goal:
 
 
 def error_goal(stock: Stock, starts: Starts, *, blocks: int = 0, signs: bool = False) -> Goal:
-    """Worst-case error, quanta; plus ``blocks`` for each block.
+    """Error by the measure of the problem; plus ``blocks`` for each block.
 
     With exact targets the mean alone is a tight bound, and one table is quicker than three;
     ``signs`` asks for all three nevertheless.

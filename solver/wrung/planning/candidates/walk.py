@@ -78,7 +78,7 @@ class Candidates(Rows, frozen=True, kw_only=True):
         demands: index of the demand that it serves.
         kinds: kinds of its pieces, as many columns as the longest stack needs, -1 beyond its end.
         counts: number of pieces.
-        errors: worst-case error, quanta.
+        errors: by the measure of the problem.
     """
 
     kinds: Ints
