@@ -87,6 +87,8 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """Ways to begin that are listed between looks at the clock."""
     most_starts_spelt_out: int = 20_000
     """Starts with the finest pieces in them; more cost in lists what they save in tables."""
+    partial_a_start: int = 4
+    """Partial stacks that a list of such starts may take, for each of them."""
 
     # Walks through tables.
     most_partial: int = 300_000
@@ -107,6 +109,12 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """Entries of one array of a walk; a front that would make more is cut into slices."""
     most_partial_single: int = 64
     """Partial stacks of one demand that are followed number by number; more in arrays."""
+    most_windows_single: int = 8
+    """Windows that these are looked for in; the first is usually wide enough."""
+    short_column: int = 12
+    """Cells that are looked at one by one in less time than Numpy takes."""
+    few_columns: int = 64
+    """So few are copied in less time than it takes to hand the interpreter over and back."""
     bytes_a_partial: int = 200
     """Memory of a partial stack and of the candidate that it becomes."""
 
@@ -125,6 +133,10 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """Share of the time for finding a plan that serves as many as may be possible."""
     most_patterns: int = 4_000
     """Patterns of scarce pieces in one packing."""
+    scarce_each: int = 3
+    """Pieces for each demand that the finest levels have at most where they are packed ..."""
+    scarce_beside: int = 6
+    """... and pieces that they may have beside these."""
     most_partial_patterns: int = 100_000
     """Partial stacks while patterns are listed."""
     spare_of_scarce: int = 2
@@ -139,6 +151,12 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """Rounds without progress, where searches are too large to prove that there is none."""
     new_each: int = 24
     """Columns that each demand adds to the restricted master in a round."""
+    artificial_first: float = 3.0
+    """A demand that is not served costs at first as much as so many of the dearest columns."""
+    artificial_dearer: float = 8.0
+    """Factor by which that rises while it pays."""
+    artificial_dearest: float = 200.0
+    """As often the cost of any plan: then it is the last resort."""
     nearly_whole: float = 0.9
     """Columns of which a solution takes so much are taken for good."""
     columns_a_look: int = 50
@@ -149,6 +167,8 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """Memory of an entry of a choice among columns."""
     choice_rows_a_look: int = 250
     """Columns set up for a choice between looks at the clock."""
+    parts_of_excess: int = 4_096
+    """Parts of an excess that a choice is allowed: it distinguishes no smaller ones."""
 
     # Closing the gap between bound and plan.
     effort_for_a_quick_choice: float = 0.05
@@ -249,8 +269,6 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """Such triples that are looked at."""
     least_broken: float = 0.02
     """A cut is broken by at least so much."""
-    artificial_dearer: float = 8.0
-    """Factor by which the cost of a demand that is not served rises while it pays."""
 
 
 TUNING: Final = Tuning()

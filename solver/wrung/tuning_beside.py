@@ -101,6 +101,8 @@ class BesideTuning(Struct, frozen=True, kw_only=True):
     """For what changes fewest blocks, by the solver."""
     most_joint: int = 3_000
     """Candidates of plans with the proven values that one model is made of."""
+    bytes_a_joint_use: int = 16
+    """For each of these and each kind of block: counts, and comparing them."""
 
     # The next best stacks.
     share_for_next: float = 0.6

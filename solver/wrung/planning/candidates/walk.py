@@ -17,9 +17,6 @@ from wrung.planning.candidates.tables import Table
 
 _Element = TypeVar("_Element", bound=np.generic)
 
-_FEW: Final = 64
-"""So few columns are copied in less time than it takes to hand the interpreter over and back."""
-
 
 class Limit(Struct, frozen=True, kw_only=True):
     """A limit on a cost that every candidate must keep to.
@@ -307,9 +304,17 @@ class Walk:
                 item = (good & level.follows[:, place.item()]).nonzero()[0]
                 row = np.zeros(len(item), np.int64)
             else:
-                some = _columns(cells, columns) <= room
-                item, row = (some & _columns(level.follows, place)).nonzero()
+                some = self._columns(cells, columns) <= room
+                item, row = (some & self._columns(level.follows, place)).nonzero()
         return item, row
+
+    def _columns(self, matrix: npt.NDArray[_Element], places: Ints) -> npt.NDArray[_Element]:
+        """Copies of these columns."""
+        if len(places) <= self._deadline.tuning.few_columns:
+            # As in `Front`: this keeps the interpreter, which `take` lets go of.
+            flat: npt.NDArray[_Element] = matrix.reshape(-1)[_row_starts(*matrix.shape) + places]
+            return flat
+        return matrix.take(places, axis=1)
 
     def _extend(self, level: Level, front: Front, item: Ints, row: Ints) -> Front:
         own = item + level.first
@@ -345,15 +350,6 @@ def _fronts_joined(parts: Sequence[Front]) -> Front:
     if len(parts) == 1:
         return parts[0]
     return [np.concatenate(rows) for rows in zip(*parts, strict=True)]
-
-
-def _columns(matrix: npt.NDArray[_Element], places: Ints) -> npt.NDArray[_Element]:
-    """Copies of these columns."""
-    if len(places) <= _FEW:
-        # As in `Front`: this keeps the interpreter, which `take` lets go of.
-        flat: npt.NDArray[_Element] = matrix.reshape(-1)[_row_starts(*matrix.shape) + places]
-        return flat
-    return matrix.take(places, axis=1)
 
 
 @lru_cache(maxsize=256)

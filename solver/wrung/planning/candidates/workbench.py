@@ -158,7 +158,8 @@ def spelt_out(bench: Workbench) -> Workbench:
     table = Tables(bench.layout, bench.reach, bench.deadline).of(counts, lasting=True)
     none = np.zeros_like(bench.starts.demands)
     limit = Limit(table=table, ways=none, spent=none, most=none + counts.size)
-    most = 4 * bench.deadline.tuning.most_starts_spelt_out
+    tuning = bench.deadline.tuning
+    most = tuning.partial_a_start * tuning.most_starts_spelt_out
     return begun(bench, [limit], levels, most) or bench
 
 

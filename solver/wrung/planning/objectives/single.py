@@ -8,7 +8,6 @@ stacks come into question, it gives up.
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from itertools import islice
-from typing import Final
 
 from msgspec import Struct
 
@@ -26,26 +25,21 @@ from wrung.planning.finding import Finding, Plan, values_of
 from wrung.planning.problem import Problem, error_of
 from wrung.planning.proof import Proof
 
-_SHORT_COLUMN: Final = 12
-"""Cells that are looked at one by one in less time than Numpy takes."""
-_MOST_WINDOWS: Final = 8
-"""The first is usually wide enough."""
-
 
 def single(problem: Problem, stock: Stock, deadline: Deadline) -> Finding | None:
     """The best stack of the only demand; None where this does not find it quickly."""
     demand, *others = problem.demands
     if others or not stock.gauges:
         return None
-    few = deadline.tuning.most_partial_single
-    layout = lay_out(stock, demand.high, 1, deadline.tuning)
+    tuning = deadline.tuning
+    layout, few = lay_out(stock, demand.high, 1, tuning), tuning.most_partial_single
     step, *grids = layout.steps
     if grids:
         return None
     starts = [*islice(_starts(problem, stock, step), few + 1)]
     if not 0 < len(starts) <= few or _differ(problem, stock, starts):
         return None
-    plan = _Single(problem, stock, layout, starts, few).cheapest(deadline)
+    plan = _Single(problem, stock, layout, starts, deadline).cheapest()
     if plan is None:
         return None
     values = values_of(problem, plan)
@@ -100,10 +94,15 @@ class _Single:
     """The search: what `Search` does, with one demand and one side of the goal (see `goals`)."""
 
     def __init__(
-        self, problem: Problem, stock: Stock, layout: Layout, starts: Sequence[_Start], few: int
+        self,
+        problem: Problem,
+        stock: Stock,
+        layout: Layout,
+        starts: Sequence[_Start],
+        deadline: Deadline,
     ) -> None:
         self._problem, self._stock, self._layout = problem, stock, layout
-        self._starts, self._few = starts, few
+        self._starts, self._deadline, self._tuning = starts, deadline, deadline.tuning
         self._weight = self._weight_of_blocks()
 
     def _weight_of_blocks(self) -> int:
@@ -116,13 +115,13 @@ class _Single:
         )
         return before_errors(max(worst))
 
-    def cheapest(self, deadline: Deadline) -> Plan | None:
+    def cheapest(self) -> Plan | None:
         """The best of all stacks in ever wider windows above what any costs at least."""
         reach = (max(start.steps for start in self._starts),)
-        if self._layout.cells(reach) > deadline.tuning.most_cells:
+        if self._layout.cells(reach) > self._tuning.most_cells:
             return None
         costs: Ints = (self._stock.burdens + self._weight)[None, self._layout.kinds]
-        table = Tables(self._layout, reach, deadline).of(costs, lasting=True)
+        table = Tables(self._layout, reach, self._deadline).of(costs, lasting=True)
         if table.cut:
             return None
         spent = [self._spent(start) for start in self._starts]
@@ -131,7 +130,7 @@ class _Single:
             for start, cost in zip(self._starts, spent, strict=True)
         ]
         floor, window = min(least), first_window(self._stock)
-        for _ in range(_MOST_WINDOWS):
+        for _ in range(self._tuning.most_windows_single):
             if floor + window >= FREE:
                 break
             front = [
@@ -176,12 +175,12 @@ class _Single:
                 ways = [
                     (item, row)
                     for row, part in enumerate(front)
-                    for item in _following(level, cells, part)
+                    for item in _following(level, cells, part, self._tuning.short_column)
                 ]
                 ways.sort()
                 parts += [front[row] for item, row in ways if item == items]
                 front = [self._longer(table, level, front[row], i) for i, row in ways if i < items]
-                if len(front) + len(parts) > self._few:
+                if len(front) + len(parts) > self._tuning.most_partial_single:
                     return None
         return parts
 
@@ -197,10 +196,10 @@ class _Single:
         )
 
 
-def _following(level: Level, cells: Cells, part: _Part) -> list[int]:
+def _following(level: Level, cells: Cells, part: _Part, short: int) -> list[int]:
     """Items that may come next; the one after the last passes the level."""
     column = cells[part.place :, part.rest]
-    if len(column) < _SHORT_COLUMN:
+    if len(column) < short:
         near = [item for item, cell in enumerate(column.tolist(), part.place) if cell <= part.room]
     else:
         near = ((column <= part.room).nonzero()[0] + part.place).tolist()

@@ -36,11 +36,11 @@ class Master:
         # Made when a candidate uses it: there may be thousands of cliques and of kinds.
         self._uses = self._uses_of(pool)
         self._entries = len(self._uses)
-        dearest = 200.0 * float((np.abs(goal.sides[0].pieces) * bench.stock.capacities).sum())
+        dearest = float((np.abs(goal.sides[0].pieces) * bench.stock.capacities).sum())
         self._programme = Programme(
             question.served,
             [self._capacities[kind] for _, kind in self._uses],
-            dearest / self._unit + 1,
+            dearest / self._unit,
             bench.deadline.tuning,
         )
         self._blocks = blocks = question.blocks
@@ -72,8 +72,7 @@ class Master:
         """
         new = self._unseen(candidates, each)
         costs = self._goal.costs(new) / self._unit
-        # At first a demand that is not served costs as much as a few stacks.
-        self._programme.begin(3.0 * float(np.abs(costs).max(initial=1.0)))
+        self._programme.begin(float(np.abs(costs).max(initial=1.0)))
         rows = zip(new.demands.tolist(), new.kinds.tolist(), costs.tolist(), strict=True)
         before = len(self._programme)
         for row, (demand, kinds, cost) in enumerate(rows, start=1):

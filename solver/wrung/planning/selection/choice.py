@@ -4,7 +4,7 @@
 
 import math
 from collections.abc import Collection, Iterable, Iterator
-from typing import Final, Literal, TypeAlias
+from typing import Literal, TypeAlias
 
 import numpy as np
 from msgspec import Struct
@@ -18,9 +18,6 @@ from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.solvers import QuickModel, Verdict, new_solver, run
 
 Aim: TypeAlias = Literal["largest_sum", "least_sum", "least_largest"]
-
-_PARTS: Final = 4096
-"""Parts of an excess that is allowed: the solver distinguishes no smaller ones."""
 
 
 class Selection(Struct, frozen=True, kw_only=True):
@@ -109,7 +106,7 @@ class Choice:
         served: Quota | None,
         spare: Collection[int] = (),
     ) -> None:
-        self.candidates = candidates
+        self.candidates, self._tuning = candidates, bench.deadline.tuning
         self._model = QuickModel()
         self._chosen: list[cp_model.IntVar] = []
         self._kinds = spare
@@ -119,7 +116,7 @@ class Choice:
         parts, until = self._parts(bench, candidates, served), bench.deadline
         self._whole = all(
             not until.passed
-            and until.memory.room(self._entries * bench.deadline.tuning.bytes_a_choice_entry)
+            and until.memory.room(self._entries * self._tuning.bytes_a_choice_entry)
             for _ in parts
         )
 
@@ -127,10 +124,10 @@ class Choice:
         self, bench: Workbench, candidates: Candidates, served: Quota | None
     ) -> Iterator[None]:
         """Make the model; yields where it may be given up."""
-        for first in range(0, len(candidates), bench.deadline.tuning.choice_rows_a_look):
+        for first in range(0, len(candidates), self._tuning.choice_rows_a_look):
             yield
             self._chosen += self._model.new_bool_vars(
-                min(len(candidates) - first, bench.deadline.tuning.choice_rows_a_look)
+                min(len(candidates) - first, self._tuning.choice_rows_a_look)
             )
         numbers: list[int] = candidates.demands.tolist()
         for row, demand in enumerate(numbers):
@@ -193,7 +190,7 @@ class Choice:
             terms.append(self._unused(row))
             each.append(price)
         # Rounded down, every part of the sum says no more than is true.
-        part = max(most // _PARTS, 1)
+        part = max(most // self._tuning.parts_of_excess, 1)
         # Beyond all that is allowed, more is no different, but sums must stay small.
         own = [min(cost // part, most // part + 1) for cost in each]
         self._model.add(cp_model.LinearExpr.weighted_sum(terms, own) <= most // part)

@@ -40,8 +40,8 @@ class Programme:
         quota: how many demands of each class are served.
         capacities: of the first rows. Which of equally good prices the solver comes to depends on
             the order of rows: with these last, pricing took up to twice as many rounds.
-        dearest: more than any plan costs, so that artificial columns are the last resort.
-        tuning: how their cost rises.
+        dearest: no plan costs more.
+        tuning: how the cost of artificial columns rises.
     """
 
     def __init__(
@@ -50,7 +50,7 @@ class Programme:
         self._solver = new_linear_solver()
         self._objective = self._solver.Objective()
         self._objective.SetMinimization()
-        self._dearest, self._dearer = dearest, tuning.artificial_dearer
+        self._tuning, self._dearest = tuning, tuning.artificial_dearest * dearest + 1
         self._rows: list[pywraplp.Constraint] = []
         self._artificials: list[pywraplp.Variable] = []
         self._costs: list[float] = []
@@ -110,8 +110,9 @@ class Programme:
         """Let a column that there is use a row."""
         self._rows[row].SetCoefficient(self._variables[column], times)
 
-    def begin(self, cost: float) -> None:
-        """Let artificial columns that are not free cost at least this much."""
+    def begin(self, highest: float) -> None:
+        """With columns that cost so much: artificial ones that are not free cost more."""
+        cost = self._tuning.artificial_first * highest
         self._least = max(self._least, cost)
         for number, own in enumerate(self._costs):
             if number not in self._free:
@@ -131,7 +132,9 @@ class Programme:
         risen = [number for number in self.lacking if self._costs[number] < self._dearest]
         for number in [n for n in risen if n not in self._free] or risen:
             self._free.discard(number)
-            self._raise(number, max(self._dearer * self._costs[number], self._least))
+            self._raise(
+                number, max(self._tuning.artificial_dearer * self._costs[number], self._least)
+            )
         return bool(risen)
 
     def solve(self, deadline: Deadline) -> bool:

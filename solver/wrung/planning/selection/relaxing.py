@@ -101,9 +101,9 @@ class PackingProgramme:
         self._unit = max(float(packing.costs.mean()), 1.0) / 100
         self._costs = packing.costs / self._unit
         there = [float(row.capacity) for row in packing.rows]
-        dearest = 200.0 * (packing.dearest + 1) / self._unit
+        dearest = (packing.dearest + 1) / self._unit
         self._programme = Programme(packing.served, there, dearest, deadline.tuning)
-        self._programme.begin(3.0 * float(self._costs.max(initial=1.0)))
+        self._programme.begin(float(self._costs.max(initial=1.0)))
         self.rows, self._numbers = [*packing.rows], [*range(len(there))]
         self._place = np.full(len(packing.costs), -1)
         order = np.argsort(packing.costs, kind="stable")

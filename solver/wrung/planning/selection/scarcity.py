@@ -129,7 +129,8 @@ def scarce_patterns(bench: Workbench, caps: Sequence[Cap]) -> Patterns | None:
 
 def _depths(bench: Workbench) -> list[int]:
     """Numbers of finest levels whose pieces are few, the most first."""
-    scarce = 3 * len(bench.problem.demands) + 6
+    tuning = bench.deadline.tuning
+    scarce = tuning.scarce_each * len(bench.problem.demands) + tuning.scarce_beside
     levels = enumerate(bench.layout.levels, start=1)
     return [depth for depth, level in levels if 0 < level.last <= scarce][::-1]
 

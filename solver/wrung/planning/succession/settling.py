@@ -5,7 +5,6 @@ First come the blocks that change between stacks in turn, then the preferences i
 
 from collections.abc import Callable, Iterator
 from functools import partial
-from typing import Final
 
 from msgspec import Struct
 from ortools.sat.python import cp_model
@@ -23,9 +22,6 @@ from wrung.planning.succession.as_good import AsGood, over_blocks, over_candidat
 from wrung.planning.succession.counting import Cost, Step, changed_blocks, cost_of, successions
 from wrung.planning.succession.offers import Offers
 from wrung.preferences import PreferenceResult
-
-_BYTES_A_USE: Final = 16
-"""For each candidate and kind: counts, and comparing them."""
 
 
 class Settled(Struct, frozen=True, kw_only=True):
@@ -123,7 +119,7 @@ class _Search:
         everything = offers.of_plans(_apart(self._problem) or everyone if best else everyone)
         found = offers.no_worse() if everything is None else everything
         if found is not None and self._deadline.memory.room(
-            len(found) * len(stock.pieces) * _BYTES_A_USE
+            len(found) * len(stock.pieces) * self._deadline.tuning.bytes_a_joint_use
         ):
             self._among(found, whole=everything is not None)
 
