@@ -15,8 +15,8 @@ REFUSING: Final = frozenset(
     {
         *("Refusal", "meaningless", "invalid", "Fault", "StateError", "UnavailableError"),
         *("BusyError", "NotALengthError", "LengthError", "NotARecordError", "unless"),
-        *("refuse", "_refuse", "_fault", "UnreadableError", "UnreadableTableError", "DsiError"),
-        *("RefusedXmlError", "Remark", "RecordFinding", "at"),
+        *("refuse", "_refuse", "_fault", "UnreadableError", "Remark"),
+        *("RecordFinding", "at"),
     }
 )
 """What is called to refuse; the sentence is among its arguments."""

@@ -9,7 +9,8 @@ from typing import Final
 
 from wrung.errors import LengthError
 from wrung.lengths import Unit, parse
-from wrung.metrology.certificates.sheet import Sheet, UnreadableError, read_sheet
+from wrung.metrology.certificates.report import UnreadableError
+from wrung.metrology.certificates.sheet import Sheet, read_sheet
 from wrung_service.api.bench.lists import MOST_BLOCKS, read_length, read_lengths
 
 _FIGURES: Final = ("deviation", "expanded_uncertainty", "standard_uncertainty", "limit_deviation")

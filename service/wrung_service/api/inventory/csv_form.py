@@ -9,7 +9,8 @@ from msgspec import Raw, Struct
 from msgspec.structs import asdict, astuple
 
 from wrung.errors import Fault
-from wrung.metrology.certificates.sheet import Sheet, UnreadableError, read_sheet
+from wrung.metrology.certificates.report import UnreadableError
+from wrung.metrology.certificates.sheet import Sheet, read_sheet
 from wrung.names import or_nearest
 from wrung_service.api.csv_table import as_meant, write_table
 from wrung_service.api.problem_types import UNPROCESSABLE_CONTENT

@@ -16,7 +16,7 @@ from wrung.materials import material
 from wrung.metrology.block_remarks import certified_remarks
 from wrung.metrology.certificates.fields import FieldReader
 from wrung.metrology.certificates.limits import MOST_BLOCKS
-from wrung.metrology.certificates.report import CertificateImport, Format, Remark
+from wrung.metrology.certificates.report import CertificateImport, Format, Remark, UnreadableError
 from wrung.metrology.certificates.standard import expand
 from wrung.metrology.certificates.stated import COLUMNS, Stated
 from wrung.names import or_nearest
@@ -46,11 +46,13 @@ def assemble(  # noqa: PLR0913 - what there is to tell of a document
         remarks: what is to be passed on about the document.
         ignored: what is not used.
         without_blocks: what is said of a document that has no block.
+
+    Raises:
+        UnreadableError: there are too many blocks.
     """
     # First of all, so that a flood of rows costs neither time nor a remark each.
     if len(stated) > MOST_BLOCKS:
-        crowded = Remark(location="the document", text=f"has more than {MOST_BLOCKS} blocks.")
-        return CertificateImport(format=document, refused=(crowded,))
+        raise UnreadableError(f"has more than {MOST_BLOCKS} blocks.")
     readings = [_read(each, unit, marked) for each in stated]
     refused = [remark for reading in readings for remark in reading.refused]
     refused.extend(_repeated(stated))

@@ -18,8 +18,8 @@ from wrung.checked_types import typed
 from wrung.lengths import Unit
 from wrung.metrology.certificates.assembling import assemble, unknown
 from wrung.metrology.certificates.limits import MOST_BLOCKS
-from wrung.metrology.certificates.report import CertificateImport, few, refuse
-from wrung.metrology.certificates.sheet import Sheet, UnreadableError, read_sheet
+from wrung.metrology.certificates.report import CertificateImport, UnreadableError, few, whole
+from wrung.metrology.certificates.sheet import Sheet, read_sheet
 from wrung.metrology.certificates.stated import COLUMNS, FIGURES, Stated
 from wrung.names import or_nearest
 
@@ -29,6 +29,7 @@ _WITH_COMMA: Final = re.compile("[+\N{MINUS SIGN}-]?[0-9]*,[0-9]+")
 
 
 @typed
+@whole("csv")
 def read_csv(data: bytes, *, unit: Unit = "mm") -> CertificateImport:
     """Read certified blocks from CSV.
 
@@ -36,12 +37,9 @@ def read_csv(data: bytes, *, unit: Unit = "mm") -> CertificateImport:
         data: the file.
         unit: unit of blocks whose ``unit`` column is empty or missing.
     """
-    try:
-        sheet = read_sheet(data, MOST_BLOCKS)
-        _check_header(sheet)
-        stated = _with_points(sheet, tuple(_stated(sheet)))
-    except UnreadableError as error:
-        return refuse("csv", error.where, error.text)
+    sheet = read_sheet(data, MOST_BLOCKS)
+    _check_header(sheet)
+    stated = _with_points(sheet, tuple(_stated(sheet)))
     unread = [
         (named, name)
         for named, name in zip(sheet.named, sheet.header, strict=True)
@@ -55,16 +53,16 @@ def _check_header(sheet: Sheet) -> None:
     header = sheet.header
     repeated = [name for name in COLUMNS if header.count(name) > 1]
     if repeated:
-        raise UnreadableError(_FIRST_LINE, f"names the column {repeated[0]} twice.")
+        raise UnreadableError(f"names the column {repeated[0]} twice.", _FIRST_LINE)
     missing = [name for name in _NEEDED if name not in header]
     if missing:
         found = ", ".join(repr(name[:40]) for name in sheet.named[:40]) or "none"
         unread = [name for name in header if name not in COLUMNS]
         meant = "".join(or_nearest(name, unread) for name in missing)
         raise UnreadableError(
-            _FIRST_LINE,
             f"has no column {', '.join(missing)}{meant.replace('known', 'found')}. "
             f"Found: {found}. Known: {', '.join(COLUMNS)}.",
+            _FIRST_LINE,
         )
 
 
@@ -75,7 +73,7 @@ def _stated(sheet: Sheet) -> Iterator[Stated]:
             # Decimal commas between commas look like more fields.
             more = sheet.separator == "," and len(fields) > len(sheet.header)
             advice = "; if decimals have a comma, part the fields by semicolons" if more else ""
-            raise UnreadableError(f"line {number}", f"{text}{advice}.")
+            raise UnreadableError(f"{text}{advice}.", f"line {number}")
         # An empty field states nothing, which is not the same as an empty text.
         known = {n: f for n, f in zip(sheet.header, fields, strict=True) if n in COLUMNS and f}
         yield Stated(location=f"line {number}", **known)
@@ -93,7 +91,7 @@ def _with_points(sheet: Sheet, stated: tuple[Stated, ...]) -> tuple[Stated, ...]
         # One of the two then separates thousands, and 1,234 must not be guessed at.
         (comma, name, one), (point, other, two) = commas[0], points[0]
         text = f"{one[:40]!r} has a decimal comma, and {two[:40]!r} a point"
-        raise UnreadableError(f"{comma.location}, {name}", f"{text} ({point.location}, {other}).")
+        raise UnreadableError(f"{text} ({point.location}, {other}).", f"{comma.location}, {name}")
     return tuple(_pointed(each) for each in stated)
 
 

@@ -18,17 +18,18 @@ from wrung.checked_types import typed
 from wrung.lengths import Unit
 from wrung.metrology.certificates.assembling import assemble
 from wrung.metrology.certificates.dcc_head import DccHead, read_head
-from wrung.metrology.certificates.dcc_rows import UnreadableTableError, rows
+from wrung.metrology.certificates.dcc_rows import rows
 from wrung.metrology.certificates.dcc_tables import DCC, DccTable, tables
 from wrung.metrology.certificates.limits import MOST_BLOCKS
 from wrung.metrology.certificates.report import (
     NO_DUE_DATE,
     CertificateImport,
     Remark,
+    UnreadableError,
     few,
-    refuse,
+    whole,
 )
-from wrung.metrology.certificates.safe_xml import RefusedXmlError, parse_xml
+from wrung.metrology.certificates.safe_xml import parse_xml
 from wrung.metrology.certificates.stated import Stated
 
 _VERSIONS: Final = ("2.4.", "3.")
@@ -42,6 +43,7 @@ _MOST_NAMED: Final = 3
 
 
 @typed
+@whole("dcc")
 def read_dcc(data: bytes, *, unit: Unit = "mm") -> CertificateImport:
     """Read certified blocks from a Digital Calibration Certificate.
 
@@ -49,20 +51,17 @@ def read_dcc(data: bytes, *, unit: Unit = "mm") -> CertificateImport:
         data: the XML document.
         unit: unit in which the blocks are marked; lengths of a certificate are always metric.
     """
-    try:
-        root = parse_xml(data)
-    except RefusedXmlError as error:
-        return refuse("dcc", "the document", str(error))
+    root = parse_xml(data)
     if root.tag != f"{DCC}digitalCalibrationCertificate":
-        return refuse("dcc", "the document", "is no Digital Calibration Certificate.")
+        raise UnreadableError("is no Digital Calibration Certificate.")
     head = read_head(root)
     # Another version may spell uncertainties otherwise, and half a reading is worse than none.
     if not head.version.startswith(_VERSIONS):
-        return refuse("dcc", "schemaVersion", f"is {head.version[:20]!r}, not 2.4 or 3.x.")
+        raise UnreadableError(f"is {head.version[:20]!r}, not 2.4 or 3.x.", "schemaVersion")
     unread = [name for name in _UNREAD if root.find(f".//{DCC}{name}") is not None]
     found = tuple(islice(tables(root), MOST_BLOCKS + 1))
     if len(found) > MOST_BLOCKS:
-        return refuse("dcc", "the document", f"has more than {MOST_BLOCKS} tables.")
+        raise UnreadableError(f"has more than {MOST_BLOCKS} tables.")
     return _imported(head, found, unread, unit)
 
 
@@ -71,13 +70,9 @@ def _imported(
 ) -> CertificateImport:
     of_blocks = [table for table in found if _states_blocks(table)]
     alone = len(of_blocks) == 1
-    try:
-        stated = _all_rows(of_blocks, head, marked, alone=alone)
-    except UnreadableTableError as error:
-        return refuse("dcc", error.where, error.text)
     return assemble(
         "dcc",
-        tuple(_numbered(stated)),
+        tuple(_numbered(_all_rows(of_blocks, head, marked, alone=alone))),
         unit="mm",
         marked=marked,
         remarks=tuple(_remarks(head)),

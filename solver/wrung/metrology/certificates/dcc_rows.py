@@ -9,21 +9,13 @@ from wrung.errors import LengthError
 from wrung.lengths import Unit, parse, to_text
 from wrung.metrology.certificates.dcc_head import DccHead
 from wrung.metrology.certificates.dcc_tables import DCC, Column, DccTable
-from wrung.metrology.certificates.dsi import DsiError, DsiValue, values_of
+from wrung.metrology.certificates.dsi import DsiValue, values_of
+from wrung.metrology.certificates.report import UnreadableError
 from wrung.metrology.certificates.safe_xml import Element
 from wrung.metrology.certificates.stated import Stated
 
 _UM: Final = Decimal(1000)
 _NOMINAL: Final = re.compile(r"([0-9]+(?:\.[0-9]+)?) ?mm")
-
-
-class UnreadableTableError(Exception):
-    """A table cannot be read; says where and why."""
-
-    def __init__(self, where: str, text: str) -> None:
-        super().__init__(text)
-        self.where = where
-        self.text = f"{text}."
 
 
 def rows(table: DccTable, head: DccHead, marked: Unit, *, alone: bool) -> Iterator[Stated]:
@@ -36,14 +28,14 @@ def rows(table: DccTable, head: DccHead, marked: Unit, *, alone: bool) -> Iterat
         alone: it is the only table that states blocks.
 
     Raises:
-        UnreadableTableError: its columns do not fit together.
+        UnreadableError: its columns do not fit together.
     """
     nominals = _nominals(table)
     deviations = _deviations(table, nominals)
     variations = _variations(table, len(nominals))
     ids = _ids(table, head, nominals, marked, alone=alone)
     if not len(nominals) == len(deviations) == len(variations) == len(ids):
-        raise UnreadableTableError(table.location, "has columns that are not equally long")
+        raise UnreadableError("has columns that are not equally long.", table.location)
     each = zip(nominals, deviations, variations, ids, strict=True)
     for number, (nominal, deviation, variation, name) in enumerate(each, 1):
         yield Stated(
@@ -68,7 +60,7 @@ def _nominals(table: DccTable) -> list[Decimal]:
         return [value.value for value in _column(table, "nominal")]
     found = _NOMINAL.fullmatch(text)
     if found is None:
-        raise UnreadableTableError(table.location, f"has the nominal length {text[:40]!r}")
+        raise UnreadableError(f"has the nominal length {text[:40]!r}.", table.location)
     return [Decimal(found[1])]
 
 
@@ -98,8 +90,8 @@ def _column(table: DccTable, column: Column) -> list[DsiValue]:
         return []
     try:
         return list(values_of(table.columns[column]))
-    except DsiError as error:
-        raise UnreadableTableError(f"{table.location}, {column}", str(error)) from None
+    except UnreadableError as error:
+        raise UnreadableError(error.text, f"{table.location}, {column}") from None
 
 
 def _ids(
@@ -112,7 +104,7 @@ def _ids(
     if len(names) == len(nominals) and (table.items or alone):
         return names
     if len(names) != 1:
-        raise UnreadableTableError(table.location, "does not say which items it is about")
+        raise UnreadableError("does not say which items it is about.", table.location)
     return [f"{names[0]}/{_label(nominal, marked)}" for nominal in nominals]
 
 
@@ -129,7 +121,7 @@ def _items(table: DccTable, head: DccHead) -> list[str]:
         return list(head.items.values())
     unknown = [name for name in table.items if name not in head.items]
     if unknown:
-        raise UnreadableTableError(table.location, f"refers to an unknown item {unknown[0][:40]!r}")
+        raise UnreadableError(f"refers to an unknown item {unknown[0][:40]!r}.", table.location)
     return [head.items[name] for name in table.items]
 
 

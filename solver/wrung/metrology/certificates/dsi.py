@@ -12,6 +12,7 @@ from typing import Final
 from msgspec import Struct
 
 from wrung.metrology.certificates.limits import MOST_BLOCKS
+from wrung.metrology.certificates.report import UnreadableError
 from wrung.metrology.certificates.safe_xml import Element
 
 SI: Final = "{https://ptb.de/si}"
@@ -27,10 +28,6 @@ UNITS_MM: Final[dict[str, Decimal]] = {
 
 _MOST_DIGITS: Final = 40
 _LARGEST_EXPONENT: Final = 30
-
-
-class DsiError(Exception):
-    """A value cannot be read; says why."""
 
 
 class DsiValue(Struct, frozen=True, kw_only=True):
@@ -74,28 +71,28 @@ def values_of(quantity: Element) -> tuple[DsiValue, ...]:
     Of a ``si:hybrid``, which states a quantity in several units, the first in a unit known here.
 
     Raises:
-        DsiError: the numbers, their unit or their uncertainties cannot be read.
+        UnreadableError: the numbers, their unit or their uncertainties cannot be read.
     """
     hybrid = quantity.find(f"{SI}hybrid")
     if hybrid is not None:
         return _of_hybrid(hybrid)
     reals = [*quantity.findall(f"{SI}real"), *quantity.findall(f"{SI}list/{SI}real")]
     if len(reals) > MOST_BLOCKS:
-        raise DsiError(f"has more than {MOST_BLOCKS} values")
+        raise UnreadableError(f"has more than {MOST_BLOCKS} values.")
     if reals:
         return tuple(value for real in reals for value in _values(real, ""))
     lists = quantity.findall(f"{SI}realListXMLList")
     if len(lists) > MOST_BLOCKS:
-        raise DsiError(f"has more than {MOST_BLOCKS} lists")
+        raise UnreadableError(f"has more than {MOST_BLOCKS} lists.")
     return tuple(value for each in lists for value in _values(each, "XMLList"))
 
 
 def _of_hybrid(hybrid: Element) -> tuple[DsiValue, ...]:
-    fault = DsiError("has no unit of length")
+    fault = UnreadableError("has no unit of length.")
     for each in hybrid:
         try:
             return _values(each, "XMLList" if each.tag.endswith("XMLList") else "")
-        except DsiError as error:
+        except UnreadableError as error:
             fault = error
     raise fault
 
@@ -137,13 +134,15 @@ def _spread(given: Sequence[Decimal], count: int) -> Sequence[Decimal]:
     if len(given) == 1:
         return [given[0]] * count
     if len(given) != count:
-        raise DsiError(f"has {count} values, but {len(given)} units, uncertainties or factors")
+        raise UnreadableError(
+            f"has {count} values, but {len(given)} units, uncertainties or factors."
+        )
     return given
 
 
 def _scale(unit: str) -> Decimal:
     if unit not in UNITS_MM:
-        raise DsiError(f"has the unit {unit[:40]!r}, which is no length known here")
+        raise UnreadableError(f"has the unit {unit[:40]!r}, which is no length known here.")
     return UNITS_MM[unit]
 
 
@@ -155,7 +154,7 @@ def _words(element: Element, name: str) -> list[str]:
     words = (element.findtext(f"{SI}{name}") or "").split()
     # Before each becomes a number: a list can be as long as the document.
     if len(words) > MOST_BLOCKS:
-        raise DsiError(f"has more than {MOST_BLOCKS} values")
+        raise UnreadableError(f"has more than {MOST_BLOCKS} values.")
     return words
 
 
@@ -172,8 +171,8 @@ def _number(word: str) -> Decimal:
         number = None
     # Decimal takes underscores and infinity as numbers, too; no certificate means them.
     if number is None or not number.is_finite() or "_" in word:
-        raise DsiError(f"has {word[:40]!r}, which is no number")
+        raise UnreadableError(f"has {word[:40]!r}, which is no number.")
     # Before it is written out: 1e999999999 would be that many digits of plain text.
     if abs(number.adjusted()) > _LARGEST_EXPONENT:
-        raise DsiError(f"has {word[:40]!r}, which is out of all proportion")
+        raise UnreadableError(f"has {word[:40]!r}, which is out of all proportion.")
     return number

@@ -25,15 +25,17 @@ from wrung.json_reasons import reason
 from wrung.lengths import Unit, without_exponent
 from wrung.metrology.certificates.assembling import assemble, unknown
 from wrung.metrology.certificates.limits import LONGEST_TEXT, MOST_BLOCKS, MOST_BYTES
-from wrung.metrology.certificates.report import CertificateImport, few, refuse
+from wrung.metrology.certificates.report import CertificateImport, UnreadableError, few, whole
 from wrung.metrology.certificates.stated import COLUMNS, Stated
 
 _OF_ONE_BLOCK: Final = ("id", "nominal", "deviation", "variation", "serial")
 SHARED: Final = tuple(name for name in COLUMNS if name not in _OF_ONE_BLOCK)
 """What may stand beside the blocks and then holds for all of them."""
+_NO_TEXT: Final = f"must be a number, or text of at most {LONGEST_TEXT} characters."
 
 
 @typed
+@whole("json")
 def read_json(data: bytes, *, unit: Unit = "mm") -> CertificateImport:
     """Read certified blocks from JSON.
 
@@ -42,7 +44,7 @@ def read_json(data: bytes, *, unit: Unit = "mm") -> CertificateImport:
         unit: unit of blocks where the document names none.
     """
     if len(data) > MOST_BYTES:
-        return refuse("json", "the document", f"is larger than {MOST_BYTES} bytes.")
+        raise UnreadableError(f"is larger than {MOST_BYTES} bytes.")
     at = "the document"
     try:
         document = msgspec.json.decode(data.removeprefix(BOM_UTF8), type=dict[str, Raw])
@@ -51,28 +53,17 @@ def read_json(data: bytes, *, unit: Unit = "mm") -> CertificateImport:
     except msgspec.ValidationError as error:
         # The only thing that can be wrong at a place further in is a block.
         index = "".join(f"/{found}" for found in re.findall(r"\[(\d+)\]", str(error)))
-        return refuse("json", at + index, f"{reason(error)}.")
+        raise UnreadableError(f"{reason(error)}.", at + index) from None
     except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
-        return refuse("json", "the document", f"is not JSON: {error}.")
+        raise UnreadableError(f"is not JSON: {error}.") from None
     if len(blocks) > MOST_BLOCKS:
-        return refuse("json", "/blocks", f"has more than {MOST_BLOCKS} blocks.")
-    return _imported(document, blocks, unit)
-
-
-def _imported(
-    document: Mapping[str, Raw], blocks: list[dict[str, Raw]], unit: Unit
-) -> CertificateImport:
+        raise UnreadableError(f"has more than {MOST_BLOCKS} blocks.", "/blocks")
     unread = [
         *(f"/{name}" for name in document if name not in (*SHARED, "blocks")),
         *(f"/blocks/{i}/{n}" for i, block in enumerate(blocks) for n in block if n not in COLUMNS),
     ]
     ignored = few(unread, lambda at: unknown(at[:80], at.rpartition("/")[2]))
-    try:
-        stated = tuple(_stated(document, blocks))
-    except _NoTextError as error:
-        text = f"must be a number, or text of at most {LONGEST_TEXT} characters."
-        return refuse("json", str(error), text)
-    return assemble("json", stated, unit=unit, ignored=ignored)
+    return assemble("json", tuple(_stated(document, blocks)), unit=unit, ignored=ignored)
 
 
 def _stated(document: Mapping[str, Raw], blocks: list[dict[str, Raw]]) -> Iterator[Stated]:
@@ -97,10 +88,6 @@ def _without_uncertainty(shared: dict[str, str], own: dict[str, str]) -> dict[st
     return {name: text for name, text in shared.items() if name not in uncertainties}
 
 
-class _NoTextError(Exception):
-    """A member is neither text nor number, or longer than any may be; says which."""
-
-
 def _texts(members: Mapping[str, Raw], names: tuple[str, ...], at: str) -> dict[str, str]:
     found = {n: _text(members[n], f"{at}/{n}") for n in names if n in members}
     return {name: text for name, text in found.items() if text is not None}
@@ -111,16 +98,16 @@ def _text(raw: Raw, at: str) -> str | None:
     data = bytes(raw)
     if data == b"null":
         return None
-    if data.startswith(b'"'):
-        try:
-            text = msgspec.json.decode(data, type=str)
-        except (msgspec.DecodeError, UnicodeDecodeError):
-            raise _NoTextError(at) from None
-        # Here, as what a block states itself hides what is shared from all later checks.
-        if len(text) > LONGEST_TEXT:
-            raise _NoTextError(at)
-        return text.strip() or None
-    # Digits are taken as written: as a float, 0.1 would no longer be exact.
-    if not data[:1].isdigit() and not data.startswith(b"-"):
-        raise _NoTextError(at)
-    return without_exponent(data.decode())
+    if not data.startswith(b'"'):
+        # Digits are taken as written: as a float, 0.1 would no longer be exact.
+        if not data[:1].isdigit() and not data.startswith(b"-"):
+            raise UnreadableError(_NO_TEXT, at)
+        return without_exponent(data.decode())
+    try:
+        text = msgspec.json.decode(data, type=str)
+    except (msgspec.DecodeError, UnicodeDecodeError):
+        raise UnreadableError(_NO_TEXT, at) from None
+    # Here, as what a block states itself hides what is shared from all later checks.
+    if len(text) > LONGEST_TEXT:
+        raise UnreadableError(_NO_TEXT, at)
+    return text.strip() or None

@@ -1,13 +1,15 @@
 """What an import hands back: blocks, and an account of what was read, ignored and refused."""
 
 from collections.abc import Callable, Sequence
-from typing import Final, Literal, TypeAlias, TypeVar
+from functools import wraps
+from typing import Final, Literal, ParamSpec, TypeAlias, TypeVar
 
 from msgspec import Struct
 
 from wrung.blocks import Block
 from wrung.metrology.certificates.limits import MOST_REMARKS
 
+P = ParamSpec("P")
 T = TypeVar("T")
 
 Format: TypeAlias = Literal["json", "csv", "dcc"]
@@ -66,6 +68,29 @@ class CertificateImport(Struct, frozen=True, kw_only=True):
         return not self.refused
 
 
-def refuse(document: Format, where: str, text: str) -> CertificateImport:
-    """The import of a document that could not be read at all."""
-    return CertificateImport(format=document, refused=(Remark(location=where, text=text),))
+class UnreadableError(Exception):
+    """A document cannot be read at all; says why and where."""
+
+    def __init__(self, text: str, where: str = "the document") -> None:
+        super().__init__(text)
+        self.text = text
+        self.where = where
+
+
+def whole(
+    document: Format,
+) -> Callable[[Callable[P, CertificateImport]], Callable[P, CertificateImport]]:
+    """Let a function that reads a format hand back a refusal where it raises `UnreadableError`."""
+
+    def reading(read: Callable[P, CertificateImport]) -> Callable[P, CertificateImport]:
+        @wraps(read)
+        def refusing(*args: P.args, **kwargs: P.kwargs) -> CertificateImport:
+            try:
+                return read(*args, **kwargs)
+            except UnreadableError as error:
+                refused = Remark(location=error.where, text=error.text)
+                return CertificateImport(format=document, refused=(refused,))
+
+        return refusing
+
+    return reading

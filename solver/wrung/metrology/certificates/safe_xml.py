@@ -18,6 +18,7 @@ from wrung.metrology.certificates.limits import (
     MOST_NAME,
     MOST_VALUE,
 )
+from wrung.metrology.certificates.report import UnreadableError
 
 Element = ET.Element
 
@@ -25,18 +26,14 @@ _PIECE: Final = 16_384
 """The parser is fed in pieces of this size, and reads at most one beyond what is refused."""
 
 
-class RefusedXmlError(Exception):
-    """The document is not XML, or not of the harmless kind; says why."""
-
-
 def parse_xml(data: bytes) -> Element:
     """The root element of a document.
 
     Raises:
-        RefusedXmlError: it is not well-formed, too large, too deep, or has a document type.
+        UnreadableError: it is not well-formed, too large, too deep, or has a document type.
     """
     if len(data) > MOST_BYTES:
-        raise RefusedXmlError(f"is larger than {MOST_BYTES} bytes.")
+        raise UnreadableError(f"is larger than {MOST_BYTES} bytes.")
     # Its stubs ask for handlers of comments and the like, which may be left out.
     guard: Any = _Guard()
     parser = etree.XMLParser(
@@ -48,7 +45,7 @@ def parse_xml(data: bytes) -> Element:
         root: Element = parser.close()
     # Encodings that the parser does not know come as the latter two.
     except (etree.XMLSyntaxError, LookupError, ValueError) as error:
-        raise RefusedXmlError(f"is not well-formed XML: {str(error)[:200]}.") from None
+        raise UnreadableError(f"is not well-formed XML: {str(error)[:200]}.") from None
     return root
 
 
@@ -61,26 +58,26 @@ class _Guard:
         self._elements = 0
 
     def doctype(self, _name: str, _public: str | None, _system: str | None) -> None:
-        raise RefusedXmlError("has a document type declaration, which no certificate needs.")
+        raise UnreadableError("has a document type declaration, which no certificate needs.")
 
     def start_ns(self, prefix: str | None, uri: str | None) -> None:
         # Before the element that declares it: there the namespace stands before every name.
         if len(prefix or "") > MOST_NAME or len(uri or "") > MOST_NAME:
-            raise RefusedXmlError(f"has a namespace of more than {MOST_NAME} characters.")
+            raise UnreadableError(f"has a namespace of more than {MOST_NAME} characters.")
 
     def start(self, tag: str, attributes: Mapping[str, str]) -> Element:
         self._depth += 1
         self._elements += 1
         if self._depth > MOST_DEPTH:
-            raise RefusedXmlError(f"is nested more than {MOST_DEPTH} deep.")
+            raise UnreadableError(f"is nested more than {MOST_DEPTH} deep.")
         if self._elements > MOST_ELEMENTS:
-            raise RefusedXmlError(f"has more than {MOST_ELEMENTS} elements.")
+            raise UnreadableError(f"has more than {MOST_ELEMENTS} elements.")
         if len(attributes) > MOST_ATTRIBUTES:
-            raise RefusedXmlError(f"has an element with more than {MOST_ATTRIBUTES} attributes.")
+            raise UnreadableError(f"has an element with more than {MOST_ATTRIBUTES} attributes.")
         if max(map(len, (tag, *attributes))) > 2 * MOST_NAME:
-            raise RefusedXmlError(f"has a name of more than {MOST_NAME} characters.")
+            raise UnreadableError(f"has a name of more than {MOST_NAME} characters.")
         if max(map(len, attributes.values()), default=0) > MOST_VALUE:
-            raise RefusedXmlError(f"has an attribute of more than {MOST_VALUE} characters.")
+            raise UnreadableError(f"has an attribute of more than {MOST_VALUE} characters.")
         return self._builder.start(tag, dict(attributes))
 
     def end(self, tag: str) -> Element:

@@ -13,19 +13,11 @@ from typing import Final
 from msgspec import Struct
 
 from wrung.metrology.certificates.limits import MOST_BYTES, MOST_COLUMNS
+from wrung.metrology.certificates.report import UnreadableError
 
 _SEPARATORS: Final = (";", "\t")
 # Spreadsheets write it to one another, before the header.
 _SEPARATOR_LINE: Final = re.compile(r"sep=[;,\t]\r?\n", re.IGNORECASE)
-
-
-class UnreadableError(Exception):
-    """The lines cannot be split into fields; says where and why."""
-
-    def __init__(self, where: str, text: str) -> None:
-        super().__init__(where, text)
-        self.where = where
-        self.text = text
 
 
 class Sheet(Struct, frozen=True, kw_only=True):
@@ -48,14 +40,12 @@ def read_sheet(data: bytes, most: int) -> Sheet:
         UnreadableError: the lines cannot be split into fields.
     """
     if len(data) > MOST_BYTES:
-        raise UnreadableError("the document", f"is larger than {MOST_BYTES} bytes.")
+        raise UnreadableError(f"is larger than {MOST_BYTES} bytes.")
     try:
         # Spreadsheets put a byte order mark before their first column's name.
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError:
-        raise UnreadableError(
-            "the document", "is not text in UTF-8: save it as CSV in UTF-8."
-        ) from None
+        raise UnreadableError("is not text in UTF-8: save it as CSV in UTF-8.") from None
     # Blank, not cut, so that lines keep their numbers.
     text = _SEPARATOR_LINE.sub("\n", text, count=1) if _SEPARATOR_LINE.match(text) else text
     first = text.lstrip("\r\n").partition("\n")[0]
@@ -71,11 +61,10 @@ def _fields(text: str, separator: str, most: int) -> Iterator[tuple[int, list[st
         # One more for the header; counted while reading, so that memory stays bounded.
         for count, fields in enumerate(reader):
             if count > most + 1:
-                raise UnreadableError("the document", f"has more than {most} blocks.")
+                raise UnreadableError(f"has more than {most} blocks.")
             if len(fields) > MOST_COLUMNS:
-                raise UnreadableError(
-                    f"line {reader.line_num}", f"has more than {MOST_COLUMNS} fields."
-                )
+                text = f"has more than {MOST_COLUMNS} fields."
+                raise UnreadableError(text, f"line {reader.line_num}")
             yield reader.line_num, [field.strip() for field in fields]
     except csv.Error as error:
-        raise UnreadableError(f"line {reader.line_num}", f"is not CSV: {error}.") from None
+        raise UnreadableError(f"is not CSV: {error}.", f"line {reader.line_num}") from None
