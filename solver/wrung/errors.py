@@ -78,23 +78,37 @@ def require(*faults: Fault | None) -> None:
         raise InputError(found)
 
 
-def unless(holds: bool, member: str, detail: str) -> Fault | None:  # noqa: FBT001 - reads as prose
-    """The fault of a member, unless something holds."""
-    return None if holds else Fault(pointer=f"/{member}", detail=detail)
+def unless(
+    holds: bool,  # noqa: FBT001 - reads as prose
+    member: str,
+    detail: str,
+    at: str = "",
+) -> Fault | None:
+    """The fault of a member, unless something holds; ``at`` is the pointer of what has it."""
+    return None if holds else Fault(pointer=f"{at}/{member}", detail=detail)
 
 
-def positive(of: object, *members: str, at: str = "") -> Iterator[Fault | None]:
-    """The fault of each of these members that is given and is not greater than zero.
-
-    ``at`` is the pointer of what they are members of, without its first slash and with one behind.
-    """
-    for member in members:
-        size = getattr(of, member)
-        yield unless(size is None or size > 0, at + member, "must be greater than zero")
+def positive(of: object, *members: str, at: str = "") -> list[Fault]:
+    """The fault of each of these members that is given and is not greater than zero, likewise."""
+    return not_positive({f"{at}/{member}": getattr(of, member) for member in members})
 
 
-def not_negative(of: object, *members: str, at: str = "") -> Iterator[Fault | None]:
+def not_negative(of: object, *members: str, at: str = "") -> Iterator[Fault]:
     """The fault of each of these members that is given and is less than zero, likewise."""
     for member in members:
         size = getattr(of, member)
-        yield unless(size is None or size >= 0, at + member, "must not be negative")
+        if size is not None and size < 0:
+            yield Fault(pointer=f"{at}/{member}", detail="must not be negative")
+
+
+def either(of: object, member: str, other: str) -> Fault | None:
+    """The fault of a member, unless just one of it and the other is given."""
+    given = [each for each in (member, other) if getattr(of, each) is not None]
+    return unless(len(given) == 1, member, f"give either this or {other}")
+
+
+def greater(of: object, member: str, than: str) -> Fault | None:
+    """The fault of a member that is not greater than another one; either may be left out."""
+    larger, smaller = getattr(of, member), getattr(of, than)
+    fits = larger is None or smaller is None or larger > smaller
+    return unless(fits, member, f"must be greater than {than}")

@@ -9,7 +9,7 @@ from wrung.blocks import Block, Blocks
 from wrung.calibrations import Calibration
 from wrung.checked_types import CheckedStruct
 from wrung.compositions import Composition, composition
-from wrung.errors import Fault, InputError, not_positive, require
+from wrung.errors import Fault, InputError, not_negative, not_positive, require
 from wrung.lengths import Unit, to_text
 from wrung.materials import material_fault
 
@@ -130,9 +130,7 @@ def _missing_faults(
 
 def _margin_faults(gauge_set: GaugeSet, present: Sequence[int], unit: Unit) -> Iterable[Fault]:
     if gauge_set.limit_deviation is not None:
-        if gauge_set.limit_deviation < 0:
-            return [Fault(pointer="/limit_deviation", detail="must not be negative")]
-        return ()
+        return not_negative(gauge_set, "limit_deviation")
     if gauge_set.grade is None:
         return [Fault(pointer="", detail="the set needs a grade or a limit_deviation")]
     try:

@@ -162,6 +162,15 @@ def uin(text: str) -> int:
     return parse(text, "uin", signed=True)
 
 
+def to_multiple(size: int, step: int) -> int:
+    """The multiple of a step that is nearest to a size; half a step is rounded up.
+
+    >>> to_multiple(mm("1.0005"), mm("0.001")) == mm("1.001")
+    True
+    """
+    return (2 * size + step) // (2 * step) * step
+
+
 def to_text(quanta: int, unit: AnyUnit) -> str:
     """Write quanta of 0.01 nm as decimal text without trailing zeros.
 

@@ -7,7 +7,7 @@ from msgspec import Struct
 
 from wrung.answers import Objective, Restriction
 from wrung.blocks import Block, margin
-from wrung.errors import Fault, InputError
+from wrung.errors import Fault, InputError, not_negative, positive
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.keeping import kept
 from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure
@@ -59,9 +59,8 @@ class Order(Struct, frozen=True, kw_only=True):
             *_naming_faults("/overdue", self.overdue, self.blocks),
             *preference_faults(self.preferences, self._sets()),
             *ratio_faults(self.required_ratios, {each.requirement.name for each in placed}),
+            *not_negative(self, "joint_allowance"),
         ]
-        if self.joint_allowance < 0:
-            faults.append(Fault(pointer="/joint_allowance", detail="must not be negative"))
         widest = max((_farthest(each.requirement) for each in placed), default=0)
         # A measure is worked out from the blocks, so these must be checked first.
         return faults or [
@@ -114,7 +113,8 @@ def _block_faults(blocks: Sequence[Block]) -> Iterable[Fault]:
             yield from _step_faults(block, f"/blocks/{index}", steps)
         margins = (block.expanded_uncertainty or 0, block.limit_deviation or 0)
         if margins[0] < 0 or margins[1] < 0 or block.uses < 0:
-            yield from _negative(block, f"/blocks/{index}")
+            at = f"/blocks/{index}"
+            yield from not_negative(block, "expanded_uncertainty", "limit_deviation", "uses", at=at)
         try:
             margin(block)
         except InputError as error:
@@ -129,17 +129,10 @@ def _step_faults(block: Block, at: str, steps: set[tuple[str | None, int]]) -> I
     steps.add((block.body, block.nominal))
 
 
-def _negative(block: Block, at: str) -> Iterable[Fault]:
-    for member in ("expanded_uncertainty", "limit_deviation", "uses"):
-        if (getattr(block, member) or 0) < 0:
-            yield Fault(pointer=f"{at}/{member}", detail="must not be negative")
-
-
 def _requirement_faults(placed: Sequence[Placed]) -> Iterable[Fault]:
     for each in placed:
         at, requirement = each.pointer, each.requirement
-        if requirement.length <= 0:
-            yield Fault(pointer=f"{at}/length", detail="must be greater than zero")
+        yield from positive(requirement, "length", at=at)
         if requirement.tolerance.lower > requirement.tolerance.upper:
             yield Fault(pointer=f"{at}/tolerance", detail="lower is greater than upper")
         yield from _use_faults(each)

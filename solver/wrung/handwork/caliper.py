@@ -6,7 +6,7 @@ from msgspec import Struct
 
 from wrung.answers import Stack
 from wrung.instruments.check_points import limit_of_length
-from wrung.lengths import Unit, inch, mm
+from wrung.lengths import Unit, inch, mm, to_multiple
 
 _RESOLUTION: Final[dict[Unit, int]] = {"mm": mm("0.01"), "in": inch("0.0005")}
 """Digital steps in use on metric and inch calipers (common practice, no source)."""
@@ -31,4 +31,4 @@ def caliper_reading(stack: Stack, unit: Unit) -> RoughReading | None:
     step = _RESOLUTION[unit]
     # Up to whole steps, as half a step of an error cannot be read.
     give = -(-(permitted + step) // step) * step
-    return RoughReading(reading=(2 * stack.nominal + step) // (2 * step) * step, give=give)
+    return RoughReading(reading=to_multiple(stack.nominal, step), give=give)

@@ -4,6 +4,7 @@ from typing import Final
 
 from wrung.angles import DEGREE, MINUTE
 from wrung.handwork.caliper import RoughReading
+from wrung.lengths import to_multiple
 
 _STEP: Final = 5 * MINUTE
 """What the vernier of a bevel protractor reads, and may be off (common practice, no source)."""
@@ -11,7 +12,7 @@ _STEP: Final = 5 * MINUTE
 
 def protractor_reading(total: int) -> RoughReading | None:
     """The reading to expect, in steps of 5 minutes; None for angles too small to be read."""
-    reading = (2 * total + _STEP) // (2 * _STEP) * _STEP
+    reading = to_multiple(total, _STEP)
     if reading == 0:
         return None
     # Its own limit, and what was rounded, up to whole steps.

@@ -5,7 +5,8 @@ from collections.abc import Sequence
 from msgspec import Struct
 
 from wrung.checked_types import CheckedStruct, typed
-from wrung.errors import Fault, require
+from wrung.errors import Fault, not_negative, positive, require
+from wrung.lengths import to_multiple
 
 
 class Instrument(CheckedStruct, frozen=True, kw_only=True):
@@ -52,9 +53,9 @@ def expected_reading(length: int, uncertainty: int, instrument: Instrument) -> R
     step = instrument.resolution
     return Reading(
         instrument=instrument.name,
-        reading=_nearest(length, step),
-        lowest=-_nearest(off - length, step),  # of two as near, the lower one
-        highest=_nearest(length + off, step),
+        reading=to_multiple(length, step),
+        lowest=-to_multiple(off - length, step),  # of two as near, the lower one
+        highest=to_multiple(length + off, step),
     )
 
 
@@ -64,18 +65,9 @@ def check_instruments(instruments: Sequence[Instrument]) -> None:
     Raises:
         InputError: with pointers such as ``/instruments/0/resolution``.
     """
-    faults = [
-        *(_fault(i, "resolution", "must be greater than zero")
-          for i, each in enumerate(instruments) if each.resolution <= 0),
-        *(_fault(i, "permissible_error", "must not be negative")
-          for i, each in enumerate(instruments) if each.permissible_error < 0),
-    ]  # fmt: skip
+    faults: list[Fault] = []
+    for index, each in enumerate(instruments):
+        at = f"/instruments/{index}"
+        faults += positive(each, "resolution", at=at)
+        faults += not_negative(each, "permissible_error", at=at)
     require(*faults)
-
-
-def _fault(index: int, member: str, detail: str) -> Fault:
-    return Fault(pointer=f"/instruments/{index}/{member}", detail=detail)
-
-
-def _nearest(length: int, step: int) -> int:
-    return (2 * length + step) // (2 * step) * step

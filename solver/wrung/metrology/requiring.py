@@ -3,7 +3,7 @@
 from collections.abc import Collection, Iterator, Sequence
 
 from wrung.blocks import Block
-from wrung.errors import Fault
+from wrung.errors import Fault, positive
 from wrung.metrology.error_measure import ErrorMeasure
 from wrung.metrology.measuring import plain
 from wrung.metrology.planning_costs import fixed_variance, most_variance, safe_factor
@@ -41,6 +41,4 @@ def ratio_faults(
         elif each.name in seen:
             yield Fault(pointer=f"{at}/target", detail="the stack has a ratio already")
         seen.add(each.name)
-        for member in ("width", "ratio"):
-            if getattr(each, member) <= 0:
-                yield Fault(pointer=f"{at}/{member}", detail="must be greater than zero")
+        yield from positive(each, "width", "ratio", at=at)

@@ -10,7 +10,7 @@ from wrung.answers import Stack, Unmet
 from wrung.blocks import Block
 from wrung.calibrations import Calibration
 from wrung.checked_types import CheckedStruct
-from wrung.errors import Fault, not_negative, positive, require, unless
+from wrung.errors import Fault, greater, not_negative, positive, require, unless
 from wrung.materials import material_fault
 from wrung.measures import Deviation, Length, Margin, Ratio
 from wrung.metrology.conditions import Conditions
@@ -50,10 +50,9 @@ class Accessory(CheckedStruct, frozen=True, kw_only=True):
         """1 if it adds, -1 if it subtracts."""
         return 1 if self.effect == "adds" else -1
 
-    def faults(self, place: int) -> Iterator[Fault | None]:
-        """What is wrong with the accessory at that place."""
-        at = f"accessories/{place}/"
-        yield material_fault(self.material, f"/{at}material")
+    def faults(self, at: str) -> Iterator[Fault | None]:
+        """What is wrong with it; ``at`` is its pointer."""
+        yield material_fault(self.material, f"{at}/material")
         yield from positive(self, "thickness", at=at)
         yield from not_negative(self, "expanded_uncertainty", at=at)
 
@@ -152,15 +151,11 @@ class BetweenJawsTarget(StackTarget, frozen=True, kw_only=True, tag="between_jaw
         )
 
     def _check(self) -> None:
-        lower, upper = self.lower_deviation, self.upper_deviation
+        listed = {f"/accessories/{k}": each for k, each in enumerate(self.accessories)}
         require(
             *positive(self, "size"),
-            *(fault for k, a in enumerate(self.accessories) for fault in a.faults(k)),
-            unless(
-                lower is None or upper is None or lower < upper,
-                "upper_deviation",
-                "must be greater than lower_deviation",
-            ),
+            *(fault for at, each in listed.items() for fault in each.faults(at)),
+            greater(self, "upper_deviation", than="lower_deviation"),
         )
         detail = "the accessories leave no length for the stack"
         require(unless(self._between() > 0, "accessories", detail))

@@ -120,8 +120,8 @@ class CompoundSineTarget(SineBarTarget, frozen=True, kw_only=True, tag="compound
         first, second = self.first_angle, self.second_angle
         flat = "one of the angles must be greater than 0"
         require(
-            *self.base.faults("base"),
-            *self.top.faults("top"),
+            *self.base.faults("/base"),
+            *self.top.faults("/top"),
             unless(0 <= first < RIGHT_ANGLE, "first_angle", reach),
             unless(
                 # A direction may point along the top's slope; a hinge cannot stand upright.

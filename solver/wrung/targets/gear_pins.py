@@ -9,7 +9,7 @@ from msgspec.structs import replace
 
 from wrung.angles import DEGREE, radians
 from wrung.answers import Stack, Unmet
-from wrung.errors import Fault, not_negative, positive, unless
+from wrung.errors import Fault, either, not_negative, positive, unless
 from wrung.lengths import QUANTA
 from wrung.measures import Angle, Deviation, Length, Margin, Ratio, Seconds
 from wrung.real import PI, in_reals, nearest, tan
@@ -207,11 +207,7 @@ class GearPinsTarget(SizeTarget, frozen=True, kw_only=True, tag="gear_pins"):
         )
 
     def _choice_faults(self) -> Iterator[Fault | None]:
-        yield unless(
-            (self.module is None) != (self.diametral_pitch is None),
-            "module",
-            "give either this or diametral_pitch",
-        )
+        yield either(self, "module", "diametral_pitch")
         yield unless(
             None in {self.tooth_thickness, self.profile_shift},
             "profile_shift",

@@ -14,7 +14,7 @@ from msgspec import Meta
 
 from wrung.angles import DEGREE, from_radians
 from wrung.answers import Stack, Unmet
-from wrung.errors import InputError, not_negative, positive, require, unless
+from wrung.errors import InputError, greater, not_negative, positive, require, unless
 from wrung.measures import Difference, Length, Margin
 from wrung.real import asin, cos, in_reals, nearest, sin, tan
 from wrung.targets.base import Step
@@ -173,9 +173,7 @@ class InternalTaperTarget(MeasuredTaperTarget, frozen=True, kw_only=True, tag="i
         self.require_angle(_NARROWEST, "must be from 1 minute to less than 120 degrees")
         require(
             *positive(self, "small_ball"),
-            unless(
-                self.large_ball > self.small_ball, "large_ball", "must be larger than small_ball"
-            ),
+            greater(self, "large_ball", than="small_ball"),
             *positive(self, "large_end"),
             *not_negative(self, "depth_uncertainty", "ball_uncertainty"),
         )

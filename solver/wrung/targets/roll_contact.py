@@ -54,13 +54,13 @@ class RollContact(CheckedStruct, frozen=True, kw_only=True):
     ] = None
 
     def faults(self, at: str, thinner_roll: int) -> Iterator[Fault]:
-        """What is wrong with it; ``at`` is its pointer without the slash."""
+        """What is wrong with it; ``at`` is its pointer."""
         try:
             self.with_roll(thinner_roll)
         except InputError as error:
             for fault in error.faults:
                 member = fault.pointer.replace("/other_", "/stack_")
-                yield Fault(pointer=f"/{at}{member}", detail=fault.detail)
+                yield Fault(pointer=f"{at}{member}", detail=fault.detail)
 
     def with_roll(self, diameter: int) -> LineContact:
         """How far the stack and a roll are pressed into each other.
@@ -144,7 +144,7 @@ class PressedRolls(Struct, frozen=True, kw_only=True):
         """What is wrong with the force; a roll that is none is at fault itself."""
         thinnest = min(self.diameters)
         if self.contact is not None and thinnest > 0:
-            yield from self.contact.faults("contact", thinnest)
+            yield from self.contact.faults("/contact", thinnest)
 
     def remarks(self) -> Iterator[Phrase]:
         """What was done with the compression, or that it was left out."""

@@ -132,7 +132,7 @@ class SineTarget(SineBarTarget, frozen=True, kw_only=True, tag="sine"):
         reach = "must be greater than 0 and less than 90 degrees"
         require(*taper_faults(self.angle, self.taper, "angle"))
         require(
-            *self.bar.faults("bar"),
+            *self.bar.faults("/bar"),
             unless(0 < self.wanted_angle < RIGHT_ANGLE, angle_member(self.taper, "angle"), reach),
             *positive(self, "lower_stack"),
             *not_negative(self, "max_angle_error"),

@@ -37,15 +37,16 @@ class SineBar(CheckedStruct, frozen=True, kw_only=True):
         return self.centre_distance + self.deviation
 
     def faults(self, at: str) -> Iterator[Fault | None]:
-        """What is wrong with the bar; ``at`` is its pointer without the slash."""
-        yield from positive(self, "centre_distance", at=f"{at}/")
+        """What is wrong with the bar; ``at`` is its pointer."""
+        yield from positive(self, "centre_distance", at=at)
         yield unless(
             # So large a deviation is a slip in the unit, such as mm where µm are meant.
             self.centre_distance <= 0 or abs(self.deviation) * 100 < self.centre_distance,
-            f"{at}/deviation",
+            "deviation",
             "is a hundredth of the centre distance or more; it is in the small unit",
+            at,
         )
-        yield from not_negative(self, "expanded_uncertainty", at=f"{at}/")
+        yield from not_negative(self, "expanded_uncertainty", at=at)
 
     @in_reals
     def height(self, angle: int) -> int:

@@ -9,7 +9,7 @@ from msgspec.structs import replace
 
 from wrung.blocks import Block
 from wrung.checked_types import typed
-from wrung.lengths import Unit, inch, mm
+from wrung.lengths import Unit, inch, mm, to_multiple
 
 Target = TypeVar("Target", bound=Struct)
 
@@ -25,12 +25,8 @@ _COARSEST: Final = 10
 
 
 def to_step(length: int, step: int | None) -> int:
-    """The multiple of the step nearest to a length, quanta; half a step is rounded up.
-
-    Without a step, that is 0.001 mm.
-    """
-    size = step or USUAL_STEP["mm"]
-    return (2 * length + size) // (2 * size) * size
+    """The multiple of the step nearest to a length, quanta; without a step, of 0.001 mm."""
+    return to_multiple(length, step or USUAL_STEP["mm"])
 
 
 def at_usual_step(

@@ -47,16 +47,16 @@ class Taper(CheckedStruct, frozen=True, kw_only=True):
     ] = None
 
     def faults(self, at: str) -> Iterator[Fault | None]:
-        """What is wrong with it; ``at`` is its pointer without the slash."""
+        """What is wrong with it; ``at`` is its pointer."""
         given = [each for each in self.__struct_fields__ if getattr(self, each) is not None]
-        detail = "give one of designation, ratio, per_foot and rate"
-        yield unless(len(given) == 1, at, detail)
-        yield from positive(self, "ratio", "per_foot", "rate", at=f"{at}/")
+        if len(given) != 1:
+            yield Fault(pointer=at, detail="give one of designation, ratio, per_foot and rate")
+        yield from positive(self, "ratio", "per_foot", "rate", at=at)
         name = self.designation
         if name is not None and named_taper(name) is None:
             meant = or_nearest(name, [each.designation for each in all_tapers()])
             detail = f"no taper {name[:40]!r} is known{meant}"
-            yield Fault(pointer=f"/{at}/designation", detail=detail)
+            yield Fault(pointer=f"{at}/designation", detail=detail)
 
     @in_reals
     def exact_rate(self) -> Decimal:
@@ -97,7 +97,7 @@ def taper_faults(angle: int | None, taper: Taper | None, member: str) -> Iterato
     """What is wrong with a taper that is given by an angle or otherwise."""
     yield unless((angle is None) != (taper is None), member, "give either this or taper")
     if taper is not None:
-        yield from taper.faults("taper")
+        yield from taper.faults("/taper")
 
 
 def angle_member(taper: Taper | None, member: str) -> str:

@@ -23,7 +23,7 @@ from msgspec.structs import replace
 
 from wrung.angles import DEGREE, from_radians, radians
 from wrung.answers import Stack, Unmet
-from wrung.errors import Fault, not_negative, positive, unless
+from wrung.errors import Fault, either, not_negative, positive, unless
 from wrung.lengths import QUANTA
 from wrung.measures import Angle, Deviation, Length, Margin, Ratio, Seconds
 from wrung.real import PI, atan, cos, in_reals, nearest, sin, tan
@@ -249,21 +249,13 @@ class ThreadWiresTarget(SizeTarget, frozen=True, kw_only=True, tag="thread_wires
             "wire_diameter",
         )  # fmt: skip
         yield from not_negative(self, "wire_uncertainty", "pitch_uncertainty", "angle_uncertainty")
-        yield unless(
-            (self.pitch is None) != (self.threads_per_inch is None),
-            "pitch",
-            "give either this or threads_per_inch",
-        )
+        yield either(self, "pitch", "threads_per_inch")
         yield unless(
             self._has_whole_starts(),
             "lead",
             "is no whole multiple of the pitch: one for each start",
         )
-        yield unless(
-            (self.pitch_diameter is None) != (self.major_diameter is None),
-            "pitch_diameter",
-            "give either this or major_diameter",
-        )
+        yield either(self, "pitch_diameter", "major_diameter")
         yield unless(
             self.major_diameter is None or self.thread_angle == SIXTY,
             "major_diameter",

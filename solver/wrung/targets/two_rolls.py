@@ -15,7 +15,7 @@ from msgspec import Meta
 
 from wrung.angles import DEGREE, SECOND, from_radians, radians
 from wrung.answers import Stack, Unmet
-from wrung.errors import not_negative, positive, require, unless
+from wrung.errors import greater, not_negative, positive, require, unless
 from wrung.lengths import QUANTA
 from wrung.measures import SENSITIVITY_STEP, Angle, Length, Margin, Seconds, Sensitivity
 from wrung.real import asin, atan, cos, in_reals, nearest, sin, tan
@@ -168,9 +168,7 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
             *not_negative(self, "roll_uncertainty"),
             *positive(self, "small_roll"),
             *self.pressed().faults(),
-            unless(
-                self.large_roll > self.small_roll, "large_roll", "must be larger than small_roll"
-            ),
+            greater(self, "large_roll", than="small_roll"),
         )
 
 
