@@ -1,20 +1,26 @@
 """A gauge block on the shelf, and what its length can be wrong by."""
 
 from collections.abc import Mapping, Sequence
-from typing import Literal, TypeAlias
+from typing import Final, Literal, TypeAlias
 
 from wrung import grades
 from wrung.calibrations import Calibration
 from wrung.checked_types import CheckedStruct
 from wrung.errors import InputError
 from wrung.keeping import Keeping, kept
-from wrung.lengths import Unit
+from wrung.lengths import Unit, mm
 
 Role: TypeAlias = Literal["gauge", "wear"]
 """A gauge block, or a wear block, which stands at the ends of stacks only."""
 
 Section: TypeAlias = Literal["rectangular", "square"]
 """The shape of a block across its length; square blocks have a hole for a tie rod."""
+
+LONG: Final = mm("100")
+"""Longer blocks and stacks lie on two supports and are handled as long ones (ISO 3650, from
+memory)."""
+
+_NOTHING_STATED: Final = Calibration()
 
 
 class Block(CheckedStruct, frozen=True, kw_only=True):
@@ -64,6 +70,11 @@ class Block(CheckedStruct, frozen=True, kw_only=True):
         """Whether a certificate gives this block's deviation."""
         return self.deviation is not None
 
+    @property
+    def known_calibration(self) -> Calibration:
+        """Its calibration; one that states nothing where it has none."""
+        return self.calibration or _NOTHING_STATED
+
 
 class Blocks(Keeping[Block]):
     """The blocks on a shelf, as a tuple.
@@ -91,11 +102,33 @@ def margin(block: Block) -> int:
     # Half a certificate is a slip that a grade must not hide.
     if block.deviation is not None or block.expanded_uncertainty is not None:
         return _certified_margin(block)
+    allowed = limits_of(block)
+    return max(allowed.upper, -allowed.lower)
+
+
+def limits_of(block: Block) -> grades.Limits:
+    """The limits that a block keeps whatever its certificate says: those stated, or of its grade.
+
+    Raises:
+        InputError: neither is known; pointers are relative to it.
+    """
     if block.limit_deviation is not None:
-        return block.limit_deviation
+        return grades.Limits(upper=block.limit_deviation, lower=-block.limit_deviation)
     if block.grade is not None:
-        return grades.limit_deviation(block.grade, block.nominal, block.unit)
+        return grades.limits(block.grade, block.nominal, block.unit)
     raise InputError.at("", _NO_STATEMENT)
+
+
+def grade_row(block: Block) -> grades.GradeRow | None:
+    """What its grade allows at its length; None without a grade, or where that has no limits.
+
+    A certified block may be of any grade: it stands for itself.
+    """
+    try:
+        found = grades.grade(block.grade, block.unit) if block.grade else None
+        return None if found is None else found.row(block.nominal)
+    except InputError:
+        return None
 
 
 _NO_STATEMENT = "the block needs deviation and expanded_uncertainty, or limit_deviation, or a grade"

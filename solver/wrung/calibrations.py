@@ -2,8 +2,11 @@
 
 from datetime import date
 from math import inf
+from typing import Final
 
 from wrung.checked_types import CheckedStruct
+
+DAYS_A_YEAR: Final = 365.25
 
 
 class Calibration(CheckedStruct, frozen=True, kw_only=True):

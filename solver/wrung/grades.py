@@ -73,6 +73,11 @@ class Grade(Struct, frozen=True, kw_only=True):
     checked: Checked
     rows: tuple[GradeRow, ...]
 
+    @property
+    def title(self) -> str:
+        """Its name, with what tells it from others of that name."""
+        return f"{self.name} ({self.standard}, {self.unit})"
+
     def covers(self, nominal: int) -> bool:
         """Whether the grade has limits for that nominal length."""
         return self.rows[0].over <= nominal <= self.rows[-1].up_to

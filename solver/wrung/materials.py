@@ -2,6 +2,7 @@
 
 from decimal import Decimal
 from functools import cache
+from typing import Final
 
 from msgspec import Struct
 
@@ -9,6 +10,9 @@ from wrung.checked_types import typed
 from wrung.errors import Fault, InputError
 from wrung.names import named
 from wrung.tables import Checked, load
+
+USUAL_MATERIAL: Final = "steel"
+"""What blocks and parts are taken to be made of where nothing is said: most sets are of steel."""
 
 
 class Material(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

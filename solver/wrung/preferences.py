@@ -5,10 +5,9 @@ from typing import Literal, TypeAlias
 
 from msgspec import Struct
 
-from wrung import grades
-from wrung.blocks import Block, margin
+from wrung.blocks import Block, grade_row, margin
 from wrung.checked_types import CheckedStruct
-from wrung.errors import Fault, InputError
+from wrung.errors import Fault
 from wrung.names import or_nearest
 
 PreferenceGoal: TypeAlias = Literal["spread_wear", "spare_best", "prefer_set"]
@@ -102,12 +101,8 @@ def _better(one: Block, other: Block) -> bool:
 
 def _grade(block: Block) -> tuple[int, int] | None:
     """What it allows, the smaller the better; None without a grade that has limits for it."""
-    if block.grade is None:
-        return None
-    try:
-        row = grades.grade(block.grade, block.unit).row(block.nominal)
-    except InputError:
-        # A certified block may state any grade.
+    row = grade_row(block)
+    if row is None:
         return None
     allowed = row.limit_deviation if row.variation is None else row.variation
     return allowed, row.limit_deviation

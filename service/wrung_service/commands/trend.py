@@ -7,7 +7,7 @@ import click
 
 from wrung.blocks import Block
 from wrung.lengths import SMALL_UNIT, UNIT_SIGNS, Unit
-from wrung.metrology.drift import Drift, calibrations_of, drift_of, limits_of
+from wrung.metrology.drift import Drift, calibrations_of, drift_of, known_limits
 from wrung.rounding import read_bound, read_length
 from wrung_service.commands.asking import refuse
 from wrung_service.commands.convert import read_file
@@ -50,7 +50,7 @@ def _lines(blocks: Sequence[Block], language: str) -> Iterator[str]:
     points = calibrations_of(blocks)
     newest = max(blocks, key=_day)
     spoken = Spoken(language=language, unit=newest.unit)
-    drift = drift_of(points, limits_of(newest))
+    drift = drift_of(points, known_limits(newest))
     if drift is None:
         yield spoken.say("printed.no_drift", block=newest.id)
         return

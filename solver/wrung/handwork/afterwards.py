@@ -2,10 +2,11 @@
 
 from collections.abc import Iterator
 
+from wrung.blocks import LONG
 from wrung.handwork.caliper import caliper_reading
 from wrung.handwork.care import put_back
 from wrung.handwork.materials import rusts
-from wrung.handwork.soaking import LONG, soaking_minutes
+from wrung.handwork.soaking import soaking_minutes
 from wrung.handwork.step import Step, of_blocks, step
 from wrung.handwork.work import Work
 from wrung.measures import Measure

@@ -2,10 +2,11 @@
 
 from collections.abc import Iterator
 
+from wrung.blocks import LONG
 from wrung.handwork.care import prepared
 from wrung.handwork.changes import Changes
 from wrung.handwork.materials import any_brittle, rusts
-from wrung.handwork.soaking import LONG, normalising_minutes
+from wrung.handwork.soaking import normalising_minutes
 from wrung.handwork.step import Step, of_blocks, step
 from wrung.handwork.work import Work
 from wrung.measures import Measure

@@ -2,9 +2,9 @@
 
 from collections.abc import Iterable, Iterator, Sequence
 
+from wrung.blocks import LONG
 from wrung.checked_types import typed
 from wrung.handwork.materials import any_brittle
-from wrung.handwork.soaking import LONG
 from wrung.handwork.step import Step
 from wrung.handwork.steps import steps
 from wrung.handwork.work import Work

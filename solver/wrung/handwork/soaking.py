@@ -15,9 +15,6 @@ from wrung.checked_types import typed
 from wrung.handwork.materials import any_slow
 from wrung.lengths import mm
 
-LONG: Final = mm("100")
-"""Longer blocks and stacks are handled and supported as long ones (ISO 3650, from memory)."""
-
 _HOUR_FOR: Final = mm("25")
 _LEAST, _MOST, _STEP = 20, 180, 10
 

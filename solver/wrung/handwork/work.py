@@ -5,9 +5,8 @@ from collections.abc import Sequence
 from msgspec import Struct
 
 from wrung.answers import PlacedBlock, Stack
-from wrung.blocks import Block
+from wrung.blocks import LONG, Block
 from wrung.handwork.changes import Changes, changes
-from wrung.handwork.soaking import LONG
 from wrung.lengths import Unit
 from wrung.texts import Phrase
 

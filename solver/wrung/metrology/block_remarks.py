@@ -2,8 +2,7 @@
 
 from collections.abc import Iterable, Iterator
 
-from wrung.blocks import Block
-from wrung.errors import InputError
+from wrung.blocks import Block, grade_row
 from wrung.grades import Grade, GradeRow, grade
 from wrung.lengths import to_text
 from wrung.measures import Measure
@@ -25,7 +24,7 @@ def grade_remarks(blocks: Iterable[Block]) -> tuple[Phrase, ...]:
     Each grade is named once, however many blocks are of it.
     """
     used = list(_limits_used(blocks))
-    unchecked = sorted({_named(known) for known, _ in used if known.checked == "no"})
+    unchecked = sorted({known.title for known, _ in used if known.checked == "no"})
     doubtful = dict.fromkeys((known, row) for known, row in used if row.doubt)
     names = figure("grades", ", ".join(unchecked))
     return (
@@ -35,7 +34,7 @@ def grade_remarks(blocks: Iterable[Block]) -> tuple[Phrase, ...]:
 
 
 def _outside(block: Block) -> Iterator[Phrase]:
-    row = _row(block)
+    row = grade_row(block)
     if row is None or block.deviation is None:
         return
     common = (figure("block", block.id), figure("grade", block.grade or ""))
@@ -47,7 +46,7 @@ def _outside(block: Block) -> Iterator[Phrase]:
             figure("lower", -row.minus, Measure.DEVIATION, "stated"),
             figure("upper", row.plus, Measure.DEVIATION, "stated"),
         )
-    found = block.calibration.variation if block.calibration else None
+    found = block.known_calibration.variation
     if found is not None and row.variation is not None and found > row.variation:
         yield phrase(
             "block.outside_variation",
@@ -57,28 +56,15 @@ def _outside(block: Block) -> Iterator[Phrase]:
         )
 
 
-def _row(block: Block) -> GradeRow | None:
-    if block.grade is None:
-        return None
-    try:
-        return grade(block.grade, block.unit).row(block.nominal)
-    except InputError:
-        return None  # a certificate stands for itself, whatever the grade says of that length
-
-
 def _limits_used(blocks: Iterable[Block]) -> Iterator[tuple[Grade, GradeRow]]:
     """Grade and row of every block that is known by its grade alone."""
     for block in blocks:
-        row = _row(block)
+        row = grade_row(block)
         if row and block.grade and not block.certified and block.limit_deviation is None:
             yield grade(block.grade, block.unit), row
 
 
-def _named(known: Grade) -> str:
-    return f"{known.name} ({known.standard}, {known.unit})"
-
-
 def _doubtful(known: Grade, row: GradeRow) -> Phrase:
     over, up_to = (f"{to_text(end, known.unit)} {known.unit}" for end in (row.over, row.up_to))
-    names = figure("grade", _named(known)), figure("over", over), figure("up_to", up_to)
+    names = figure("grade", known.title), figure("over", over), figure("up_to", up_to)
     return phrase("grade.doubtful", *names)

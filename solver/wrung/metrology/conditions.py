@@ -9,14 +9,13 @@ from msgspec.structs import replace
 
 from wrung.checked_types import CheckedStruct
 from wrung.errors import Fault, require
-from wrung.materials import material_fault
+from wrung.materials import USUAL_MATERIAL, material_fault
+from wrung.measures import Measure
 from wrung.metrology.quantities import Quantity, exactly
+from wrung.texts import Figure, figure
 
 REFERENCE_TEMPERATURE: Final = 20.0
 """°C, ISO 1."""
-
-USUAL_MATERIAL: Final = "steel"
-"""What a part is taken to be made of where nothing is said."""
 
 TWO_SIGMA: Final = 0.9545
 """The coverage probability at which a normal distribution has the coverage factor 2 (EA-4/02)."""
@@ -105,6 +104,11 @@ class Conditions(CheckedStruct, frozen=True, kw_only=True):
 def _of_material(part: Part | None, material: str) -> Part:
     temperature_difference = part.temperature_difference if part else exactly(0.0)
     return Part(material=material, temperature_difference=temperature_difference)
+
+
+def reference_figure() -> Figure:
+    """The reference temperature as a figure of a phrase."""
+    return figure("reference", f"{REFERENCE_TEMPERATURE:g}", Measure.TEMPERATURE)
 
 
 STANDARD: Final = Conditions()

@@ -12,6 +12,7 @@ from wrung.metrology.budget.rows import NM
 from wrung.metrology.budget.stack import Budget
 from wrung.metrology.conformity import Band, Statement, share_of, statement_of
 from wrung.metrology.purpose import Purpose, Zone
+from wrung.metrology.quantities import COVERAGE_FACTOR
 from wrung.metrology.risks import (
     band_for,
     overall_risks,
@@ -23,7 +24,6 @@ from wrung.texts import Figure, Phrase, figure, phrase
 
 _BOTH_TAILS: Final = 0.90
 """Coverage probability whose two-sided factor leaves 5 % on one side."""
-_COVERAGE_FACTOR: Final = 2
 _STEP: Final = 1.01
 _MOST_FALSE_ACCEPT: Final = 0.02
 """ANSI/NCSL Z540.3, from memory."""
@@ -108,7 +108,7 @@ def whole_uncertainty(budget: Budget, purpose: Purpose) -> int:
 
 
 def _standard(budget: Budget, purpose: Purpose) -> float:
-    comparing = purpose.comparison_uncertainty / _COVERAGE_FACTOR
+    comparing = purpose.comparison_uncertainty / COVERAGE_FACTOR
     return hypot(budget.combined.standard_uncertainty_nm * NM, comparing)
 
 
@@ -117,7 +117,7 @@ def _as_if_normal(budget: Budget, purpose: Purpose) -> float:
     # Few degrees of freedom are so counted on the safe side; with many it is the standard one.
     stack = budget.combined.expanded_uncertainty_nm * NM
     unit = stack / quantile(budget.coverage_probability, inf)
-    return hypot(unit, purpose.comparison_uncertainty / _COVERAGE_FACTOR)
+    return hypot(unit, purpose.comparison_uncertainty / COVERAGE_FACTOR)
 
 
 def risks(budget: Budget, purpose: Purpose, accepted: Zone, rejected: Zone) -> Risks:

@@ -15,15 +15,15 @@ from typing import Final
 
 from msgspec import Struct
 
-from wrung.blocks import Block
+from wrung.blocks import Block, limits_of
+from wrung.calibrations import DAYS_A_YEAR
 from wrung.errors import InputError
-from wrung.grades import Limits, limits
+from wrung.grades import Limits
+from wrung.metrology.quantities import COVERAGE_FACTOR
 
 FEWEST: Final = 2
 """Calibrations that give a drift."""
 
-_DAYS_A_YEAR: Final = 365.25
-_FACTOR: Final = 2.0
 _STEP: Final = 10
 """Drifts are rounded to 0.1 nm: none is known better."""
 
@@ -84,7 +84,7 @@ def drift_of(points: Iterable[Calibrated], known: Limits | None = None) -> Drift
     if len({each.on for each in dated}) < FEWEST:
         return None
     slope, standard, scatter = _line(dated)
-    expanded = _FACTOR * standard
+    expanded = COVERAGE_FACTOR * standard
     due, by_limits = _due(dated, slope, expanded, known)
     return Drift(
         calibrations=len(dated),
@@ -105,34 +105,28 @@ def calibrations_of(blocks: Iterable[Block]) -> tuple[Calibrated, ...]:
     """
     return tuple(
         Calibrated(
-            on=block.calibration.calibrated_on,
+            on=stated.calibrated_on,
             deviation=block.deviation,
             expanded_uncertainty=block.expanded_uncertainty or 0,
-            coverage_factor=block.calibration.coverage_factor,
-            due_on=block.calibration.due_on,
+            coverage_factor=stated.coverage_factor,
+            due_on=stated.due_on,
         )
-        for block in blocks
-        if block.deviation is not None
-        and block.calibration is not None
-        and block.calibration.calibrated_on is not None
+        for block, stated in ((block, block.known_calibration) for block in blocks)
+        if block.deviation is not None and stated.calibrated_on is not None
     )
 
 
-def limits_of(block: Block) -> Limits | None:
+def known_limits(block: Block) -> Limits | None:
     """What its maker promised of its deviation, or its grade does; None if neither is known."""
-    if block.limit_deviation is not None:
-        return Limits(upper=block.limit_deviation, lower=-block.limit_deviation)
-    if block.grade is None:
-        return None
     try:
-        return limits(block.grade, block.nominal, block.unit)
+        return limits_of(block)
     except InputError:
         return None
 
 
 def _line(points: Sequence[Calibrated]) -> tuple[float, float, float | None]:
     """Slope and its standard uncertainty, quanta a year, and chi-squared over its freedom."""
-    years = [(each.on - points[0].on).days / _DAYS_A_YEAR for each in points]
+    years = [(each.on - points[0].on).days / DAYS_A_YEAR for each in points]
     weights = [(each.coverage_factor / each.expanded_uncertainty) ** 2 for each in points]
     total = sum(weights)
     middle = sum(w * x for w, x in zip(weights, years, strict=True)) / total
@@ -163,9 +157,9 @@ def _due(
         _until(known.upper - newest.deviation, rising),
         _until(newest.deviation - known.lower, falling),
     )
-    if years * _DAYS_A_YEAR >= (latest - newest.on).days:
+    if years * DAYS_A_YEAR >= (latest - newest.on).days:
         return latest, False
-    return newest.on + timedelta(days=int(years * _DAYS_A_YEAR)), True
+    return newest.on + timedelta(days=int(years * DAYS_A_YEAR)), True
 
 
 def _until(room: int, a_year: float) -> float:

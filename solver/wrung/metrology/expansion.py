@@ -7,11 +7,11 @@ from msgspec import Struct
 
 from wrung.blocks import Block
 from wrung.calibrations import Calibration
-from wrung.materials import material
+from wrung.materials import USUAL_MATERIAL, material
 from wrung.metrology.quantities import Quantity, normal, rectangular
 
-ASSUMED_MATERIAL: Final = "steel"
-"""What a block is taken to be made of if nothing is said: most sets are steel."""
+MILLIONTH: Final = 1e-6
+"""The unit of coefficients of expansion, 1/K."""
 
 ASSUMED_SHARE: Final = 0.1
 """Half-width of a coefficient whose limits are not known, as a share of it.
@@ -46,8 +46,8 @@ def coefficient_of(block: Block) -> Coefficient:
     Raises:
         InputError: at ``/material``, the material is not known.
     """
-    calibration = block.calibration
-    if calibration is not None and calibration.expansion is not None:
+    calibration = block.known_calibration
+    if calibration.expansion is not None:
         return _stated(calibration, calibration.expansion)
     if block.material is None:
         return _assumed_of_blocks()
@@ -67,7 +67,7 @@ def _stated(calibration: Calibration, expansion: float) -> Coefficient:
 
 @cache
 def _assumed_of_blocks() -> Coefficient:
-    known = coefficient_of_material(ASSUMED_MATERIAL)
+    known = coefficient_of_material(USUAL_MATERIAL)
     return Coefficient(of=known.of, value=known.value, material_assumed=True)
 
 

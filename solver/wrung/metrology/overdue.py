@@ -61,7 +61,7 @@ def day_of_use(requirements: Iterable[Requirement], now: datetime) -> date:
 
 def overdue_blocks(blocks: Iterable[Block], on: date) -> tuple[Overdue, ...]:
     """The blocks that are overdue on that day."""
-    due_dates = ((b, b.calibration.due_on) for b in blocks if b.calibration is not None)
+    due_dates = ((block, block.known_calibration.due_on) for block in blocks)
     return tuple(
         Overdue(id=block.id, due_on=due, serial=block.serial)
         for block, due in due_dates

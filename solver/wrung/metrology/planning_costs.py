@@ -14,9 +14,8 @@ from typing import Final
 
 from msgspec import Struct
 
-from wrung.blocks import Block, margin
+from wrung.blocks import Block, limits_of, margin
 from wrung.checked_types import typed
-from wrung.grades import limits
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.metrology.budget.rows import COMMON, Row
 from wrung.metrology.budget.stack import block_rows, joint_value, known_offset
@@ -169,9 +168,9 @@ def safe_factor(blocks: Iterable[Block], conditions: Conditions = STANDARD) -> f
 
 
 def _margins(block: Block) -> tuple[int, int]:
-    if block.certified or block.limit_deviation is not None or block.grade is None:
+    if block.certified:
         return margin(block), margin(block)
-    allowed = limits(block.grade, block.nominal, block.unit)
+    allowed = limits_of(block)
     # Old grades allow more above than below, so both sides are kept apart.
     return allowed.upper, -allowed.lower
 

@@ -9,7 +9,8 @@ Distribution: TypeAlias = Literal[
     "exact", "normal", "rectangular", "triangular", "arcsine", "product"
 ]
 
-_TWO: Final = 2.0
+COVERAGE_FACTOR: Final = 2
+"""What an expanded uncertainty is over the standard one, where nothing else is said (k = 2)."""
 
 
 class Quantity(CheckedStruct, frozen=True, kw_only=True):
@@ -40,12 +41,12 @@ def exactly(estimate: float) -> Quantity:
 @typed
 def normal(estimate: float, uncertainty: float, *, freedom: float = inf) -> Quantity:
     """Normal, by its standard uncertainty; twice that counts as its limit."""
-    return expanded(estimate, _TWO * uncertainty, freedom=freedom)
+    return expanded(estimate, COVERAGE_FACTOR * uncertainty, freedom=freedom)
 
 
 @typed
 def expanded(
-    estimate: float, uncertainty: float, *, factor: float = _TWO, freedom: float = inf
+    estimate: float, uncertainty: float, *, factor: float = COVERAGE_FACTOR, freedom: float = inf
 ) -> Quantity:
     """Normal, by its expanded uncertainty, which is its limit, and the coverage factor."""
     return Quantity(

@@ -10,13 +10,14 @@ image may have; numpy, which is there, has the nodes, and the tests compare with
 from collections.abc import Callable
 from functools import lru_cache
 from itertools import pairwise
-from math import erfc, exp, log, pi, sqrt
+from math import exp, log, pi, sqrt
 from statistics import NormalDist
 from typing import Final
 
 from msgspec import Struct
 
 from wrung.metrology.conformity import Band
+from wrung.metrology.student import normal_above
 
 _NODES: Final = 32
 _FAR: Final = 9.0
@@ -128,7 +129,7 @@ def _beyond(limit: float, accepted: Band, spread: float) -> float:
     scale = spread * sqrt(2 * pi)
 
     def density(size: float) -> float:
-        taken = _above(size - accepted.upper) - _above(size - accepted.lower)
+        taken = normal_above(size - accepted.upper) - normal_above(size - accepted.lower)
         return exp(-((size / spread) ** 2) / 2) / scale * taken
 
     return sum(_integral(density, *panel) for panel in pairwise(edges))
@@ -150,9 +151,4 @@ def _rule() -> tuple[tuple[float, float], ...]:
 
 
 def _normal(band: Band, spread: float) -> float:
-    return _above(band.lower / spread) - _above(band.upper / spread)
-
-
-def _above(deviation: float) -> float:
-    """Share of the standard normal distribution above a value."""
-    return erfc(deviation / sqrt(2)) / 2
+    return normal_above(band.lower / spread) - normal_above(band.upper / spread)

@@ -24,9 +24,14 @@ def coverage_factor(probability: float, degrees_of_freedom: float) -> float:
 def share_above(t: float, degrees_of_freedom: float) -> float:
     """Share of Student's t above a value; degrees of freedom are cut as in `coverage_factor`."""
     if degrees_of_freedom >= _MANY:
-        return erfc(t / sqrt(2)) / 2
+        return normal_above(t)
     above = _tail(abs(t), max(float(floor(degrees_of_freedom)), 1.0))
     return above if t >= 0 else 1 - above
+
+
+def normal_above(deviation: float) -> float:
+    """Share of the standard normal distribution above a value."""
+    return erfc(deviation / sqrt(2)) / 2
 
 
 @lru_cache(maxsize=1024)

@@ -5,7 +5,6 @@ expansion of each block's own material. Coefficients are in 1e-6/K, temperatures
 """
 
 from collections.abc import Iterable, Sequence
-from typing import Final
 
 from msgspec import Struct
 
@@ -14,10 +13,8 @@ from wrung.checked_types import typed
 from wrung.metrology.budget.combining import combine
 from wrung.metrology.budget.heat import heat_rows
 from wrung.metrology.conditions import Conditions, check
-from wrung.metrology.expansion import coefficient_of
+from wrung.metrology.expansion import MILLIONTH, coefficient_of
 from wrung.metrology.parts import expansion_of_part
-
-_MILLIONTH: Final = 1e-6
 
 
 class Growth(Struct, frozen=True, kw_only=True):
@@ -52,7 +49,7 @@ def grown(blocks: Iterable[Block], degrees: float) -> float:
         InputError: at ``/material``, a material is not known.
     """
     each = (block.nominal * coefficient_of(block).value.estimate for block in blocks)
-    return sum(each) * _MILLIONTH * degrees
+    return sum(each) * MILLIONTH * degrees
 
 
 @typed
@@ -83,7 +80,7 @@ def change_by_temperature(blocks: Sequence[Block], conditions: Conditions) -> fl
     if conditions.part is None:
         return change
     part = expansion_of_part(conditions.part)
-    stretch = part.total * _MILLIONTH * (degrees + part.temperature_difference.estimate)
+    stretch = part.total * MILLIONTH * (degrees + part.temperature_difference.estimate)
     # A part is measured by what it is at 20 °C, so its own growth is taken off again.
     # From p (1 + stretch) = L + change, solved for p - L.
     return (change - reference_length(blocks) * stretch) / (1 + stretch)

@@ -8,11 +8,11 @@ from msgspec.structs import asdict
 
 from wrung.answers import Stack
 from wrung.blocks import Block
-from wrung.measures import Deviation, Length, Margin, Measure
+from wrung.measures import Deviation, Length, Margin
 from wrung.metrology.budget.stack import Budget, stack_budget
-from wrung.metrology.conditions import REFERENCE_TEMPERATURE, Conditions
+from wrung.metrology.conditions import Conditions, reference_figure
 from wrung.stack_names import StackName
-from wrung.texts import Phrase, figure, phrase
+from wrung.texts import Phrase, phrase
 
 
 class BudgetedStack(Stack, frozen=True, kw_only=True):
@@ -108,8 +108,7 @@ def temperature_remarks(stacks: Sequence[Stack]) -> tuple[Phrase, ...]:
     conditions = (each.conditions for each in stacks if isinstance(each, BudgetedStack))
     if not any(_off_reference(each) for each in conditions):
         return ()
-    reference = figure("reference", f"{REFERENCE_TEMPERATURE:g}", Measure.TEMPERATURE)
-    return (phrase("temperature.of_figures", reference),)
+    return (phrase("temperature.of_figures", reference_figure()),)
 
 
 def _off_reference(conditions: Conditions) -> bool:

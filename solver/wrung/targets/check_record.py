@@ -10,10 +10,9 @@ from msgspec import Struct
 from wrung.metrology.budget.rows import NM
 from wrung.metrology.conformity import Band, Statement, share_of, statement_of
 from wrung.metrology.purpose import Zone
+from wrung.metrology.quantities import COVERAGE_FACTOR
 from wrung.targets.built import BudgetedStack
 
-_K: Final = 2
-"""Coverage factor of the errors' uncertainties."""
 _PLACES: Final = Decimal("0.0001")
 
 
@@ -73,7 +72,7 @@ def point_error(
     error = reading - sum(_true_lengths(stacks))
     shares = ((each.budget.combined.standard_uncertainty_nm * NM) ** 2 for each in stacks)
     standard = sqrt(reader.variance + sum(shares))
-    expanded = ceil(_K * standard)
+    expanded = ceil(COVERAGE_FACTOR * standard)
     if permissible is None:
         return PointError(
             error=error, expanded_uncertainty=expanded, probability=None, statement=None

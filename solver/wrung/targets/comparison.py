@@ -8,10 +8,10 @@ from msgspec import Meta
 from msgspec.structs import replace
 
 from wrung.answers import Stack, Unmet
-from wrung.errors import positive, require, unless
-from wrung.materials import material_fault
+from wrung.errors import greater, positive, require, unless
+from wrung.materials import USUAL_MATERIAL, material_fault
 from wrung.measures import Deviation, Length, Margin, Measure, Ratio, Temperature
-from wrung.metrology.conditions import REFERENCE_TEMPERATURE, USUAL_MATERIAL, Conditions
+from wrung.metrology.conditions import REFERENCE_TEMPERATURE, Conditions
 from wrung.metrology.quantities import Quantity, exactly
 from wrung.targets.base import Name, StackTarget, TargetResult
 from wrung.targets.built import BuiltLength, built, in_use
@@ -156,11 +156,7 @@ class ComparisonTarget(StackTarget, frozen=True, kw_only=True, tag="comparison")
             *positive(self, "nominal"),
             # A deviation below zero may be larger than a small nominal size.
             unless(self.wanted > 0, "lower_deviation", "the stack would have no length"),
-            unless(
-                self.lower_deviation < self.upper_deviation,
-                "upper_deviation",
-                "must be greater than lower_deviation",
-            ),
+            greater(self, "upper_deviation", than="lower_deviation"),
             *(
                 unless(at is None or _COLDEST <= at <= _HOTTEST, member, degrees)
                 for member, at in (

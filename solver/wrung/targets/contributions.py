@@ -16,6 +16,7 @@ from wrung.angles import SECOND, from_radians
 from wrung.lengths import QUANTA
 from wrung.measures import SENSITIVITY_STEP, Deviation, Margin, Ratio, Seconds, Sensitivity
 from wrung.metrology.budget.rows import NM
+from wrung.metrology.quantities import COVERAGE_FACTOR
 from wrung.real import PI, in_reals, nearest
 from wrung.targets.built import BudgetedStack
 
@@ -55,9 +56,7 @@ BudgetInput: TypeAlias = Literal[
 ]
 """What a result depends on: its stack, how it is compared with that, or a member of the target."""
 
-COVERAGE_FACTOR: Final = 2
 _RADIANS_A_SECOND: Final = PI / (180 * 3600)
-_SHOWN: Final = Decimal("0.00001")
 _STEP: Final = Decimal("1e-12")
 _S = TypeVar("_S", bound=Struct)
 
@@ -202,7 +201,7 @@ def size_contribution(found: SizeInput) -> SizeContribution:
         return SizeContribution(
             quantity=found.quantity,
             standard_uncertainty=nearest(size),
-            sensitivity=found.sensitivity.quantize(_SHOWN),
+            sensitivity=found.sensitivity.quantize(SENSITIVITY_STEP),
             contribution=nearest(abs(found.sensitivity) * size),
         )
     per_second = found.sensitivity * _RADIANS_A_SECOND

@@ -15,7 +15,7 @@ from msgspec import Meta
 from wrung.angles import MINUTE, RIGHT_ANGLE, radians
 from wrung.answers import Stack, Unmet
 from wrung.errors import not_negative, positive, require, unless
-from wrung.measures import Angle, Deviation, Length, Margin, Ratio, Seconds
+from wrung.measures import SENSITIVITY_STEP, Angle, Deviation, Length, Margin, Ratio, Seconds
 from wrung.real import cos, in_reals, nearest, sin, tan
 from wrung.targets.base import TargetResult
 from wrung.targets.built import BuiltLength, built, temperature_remarks
@@ -127,7 +127,7 @@ class DovetailTarget(ComparedTarget, frozen=True, kw_only=True, tag="dovetail"):
 
     @in_reals
     def _roll_factor(self) -> Decimal:
-        return _factor(self.angle).quantize(Decimal("0.00001"))
+        return _factor(self.angle).quantize(SENSITIVITY_STEP)
 
     @in_reals
     def _per_minute(self) -> int:

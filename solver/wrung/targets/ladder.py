@@ -10,14 +10,13 @@ from msgspec import Meta, Struct
 
 from wrung.answers import Stack, Unmet
 from wrung.errors import positive, require, unless
-from wrung.measures import Deviation, Length, Margin, Ratio
+from wrung.measures import SENSITIVITY_STEP, Deviation, Length, Margin, Ratio
 from wrung.real import in_reals
 from wrung.targets.base import StackTarget, TargetResult
 from wrung.targets.built import BuiltLength, built, temperature_remarks
 from wrung.targets.requirement import Requirement
 
 MOST_STEPS: Final = 50
-_SHOWN: Final = Decimal("0.00001")
 
 
 class LadderTarget(StackTarget, frozen=True, kw_only=True, tag="ladder"):
@@ -158,4 +157,4 @@ def _slope(rows: Sequence[LadderStep]) -> Decimal | None:
     if not spread:
         return None
     both = count * sum(x * y for x, y in zip(rises, shown, strict=True)) - total * sum(shown)
-    return (Decimal(both) / Decimal(spread)).quantize(_SHOWN)
+    return (Decimal(both) / Decimal(spread)).quantize(SENSITIVITY_STEP)

@@ -9,7 +9,7 @@ from msgspec import Struct
 from wrung.blocks import Block
 from wrung.lengths import SMALL_UNIT, Unit
 from wrung.markings import engraved
-from wrung.metrology.drift import Calibrated, Drift, drift_of, limits_of
+from wrung.metrology.drift import Calibrated, Drift, drift_of, known_limits
 from wrung.rounding import Rounding, read_length
 from wrung.texts import decimal_mark
 from wrung_service.api.callers import ANYBODY
@@ -119,7 +119,7 @@ def _trend(block: Block, certificates: Iterable[PastCertificate], members: Membe
     ]
     if len(points) < FEWEST:
         return None
-    return draw_trend(points, limits_of(block), block.unit, members)
+    return draw_trend(points, known_limits(block), block.unit, members)
 
 
 def _drift(block: Block, certificates: Iterable[PastCertificate]) -> Drift | None:
@@ -133,7 +133,7 @@ def _drift(block: Block, certificates: Iterable[PastCertificate]) -> Drift | Non
         for each in certificates
         if each.calibrated_on is not None and each.deviation is not None
     ]
-    return drift_of(points, limits_of(block))
+    return drift_of(points, known_limits(block))
 
 
 def _lines(entries: Iterable[Entry], members: Members, unit: Unit) -> Iterator[Line]:

@@ -1,22 +1,21 @@
 """Rows of the drift since calibration."""
 
 from datetime import date
-from typing import Final
 
 from wrung.blocks import Block
+from wrung.calibrations import DAYS_A_YEAR
 from wrung.metrology.budget.rows import NM, Row, row
 from wrung.metrology.quantities import rectangular
 from wrung.metrology.stability import stability_of
 
-_DAYS_A_YEAR: Final = 365.25
-
 
 def years_since_calibration(block: Block, on: date | None) -> float | None:
     """Years from the block's calibration to that day, at least 0; None if a date is missing."""
-    if on is None or block.calibration is None or block.calibration.calibrated_on is None:
+    since = block.known_calibration.calibrated_on
+    if on is None or since is None:
         return None
     # Used before its calibration, a block has had no time to drift from it.
-    return max((on - block.calibration.calibrated_on).days, 0) / _DAYS_A_YEAR
+    return max((on - since).days, 0) / DAYS_A_YEAR
 
 
 def drift_row(block: Block, on: date | None) -> Row | None:

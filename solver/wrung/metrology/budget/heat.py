@@ -8,20 +8,21 @@ of two inputs have rows of second order.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
-from typing import Final
 
 from msgspec import Struct
 
 from wrung.blocks import Block
-from wrung.measures import Measure
 from wrung.metrology.budget.rows import NM, Row, product, row
-from wrung.metrology.conditions import REFERENCE_TEMPERATURE, Conditions
-from wrung.metrology.expansion import Coefficient, coefficient_of, coefficient_of_material
+from wrung.metrology.conditions import Conditions, reference_figure
+from wrung.metrology.expansion import (
+    MILLIONTH,
+    Coefficient,
+    coefficient_of,
+    coefficient_of_material,
+)
 from wrung.metrology.parts import UNNAMED_PART, PartExpansion, expansion_of_part
 from wrung.metrology.quantities import Quantity
 from wrung.texts import Figure, figure, keys, phrase
-
-_MILLIONTH: Final = 1e-6
 
 
 class Portion(Struct, frozen=True, kw_only=True):
@@ -85,10 +86,10 @@ def _expansion_rows(
         own -= length * (excess.estimate + part.temperature_difference.estimate)
         apart -= length
         said, warmer = phrase("budget.times_part", _input(name)), part.temperature_difference
-        yield product(f"{name} x part", value, warmer, -length * _MILLIONTH, said)
-    yield row("expansion", name, value, unit="1e-6/K", sensitivity=own * _MILLIONTH)
+        yield product(f"{name} x part", value, warmer, -length * MILLIONTH, said)
+    yield row("expansion", name, value, unit="1e-6/K", sensitivity=own * MILLIONTH)
     said = phrase("budget.times_temperature", _input(name))
-    yield product(f"{name} x temperature", value, excess, apart * _MILLIONTH, said)
+    yield product(f"{name} x temperature", value, excess, apart * MILLIONTH, said)
 
 
 def _input(name: str) -> Figure:
@@ -103,15 +104,14 @@ def _temperature_row(
     grows = sum(portion.length_nm * portion.coefficient.value.estimate for portion in stack)
     if part is not None:
         grows -= length * part.total
-    value, sensitivity = conditions.excess, grows * _MILLIONTH
-    reference = figure("reference", f"{REFERENCE_TEMPERATURE:g}", Measure.TEMPERATURE)
-    said = phrase("budget.stack_temperature", reference)
+    value, sensitivity = conditions.excess, grows * MILLIONTH
+    said = phrase("budget.stack_temperature", reference_figure())
     return row("temperature", "stack", value, unit="K", sensitivity=sensitivity, said=said)
 
 
 def _part_rows(length: float, excess: Quantity, part: PartExpansion) -> Iterator[Row]:
     # Negative: the more a part has grown, the smaller it was at 20 °C.
-    per_unit = -length * _MILLIONTH
+    per_unit = -length * MILLIONTH
     warmer, warm = (
         part.temperature_difference,
         excess.estimate + part.temperature_difference.estimate,

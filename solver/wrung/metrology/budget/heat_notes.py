@@ -37,7 +37,7 @@ def heat_facts(blocks: Sequence[Block], part: Part | None) -> HeatFacts:
         InputError: at ``/material``, a material is not known.
     """
     found = [(block, coefficient_of(block)) for block in blocks]
-    of_table = tuple(c.of for b, c in found if not _stated(b))
+    of_table = tuple(c.of for b, c in found if b.known_calibration.expansion is None)
     of_part = _of_table(part)
     names = dict.fromkeys((*of_table, *(name for name, _ in of_part)))
     return HeatFacts(
@@ -47,10 +47,6 @@ def heat_facts(blocks: Sequence[Block], part: Part | None) -> HeatFacts:
         part_of_table=of_part,
         from_memory=tuple(name for name in names if material(name).checked == "no"),
     )
-
-
-def _stated(block: Block) -> bool:
-    return block.calibration is not None and block.calibration.expansion is not None
 
 
 def _of_table(part: Part | None) -> tuple[tuple[str, float], ...]:

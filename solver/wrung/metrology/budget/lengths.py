@@ -2,19 +2,15 @@
 
 from typing import Final
 
-from wrung.blocks import Block, margin
-from wrung.calibrations import Calibration
-from wrung.grades import limits
+from wrung.blocks import Block, limits_of, margin
 from wrung.metrology.budget.rows import NM, Row, row
-from wrung.metrology.quantities import Quantity, between, expanded, rectangular
+from wrung.metrology.quantities import Quantity, between, expanded
 
 UNNAMED: Final = ""
 """Stands for the certificate of blocks whose certificate is not named.
 
 They are all taken to be of one, to be on the safe side: uncertainties of one reference add.
 """
-
-_NOT_STATED: Final = Calibration()
 
 
 def length_row(block: Block) -> Row:
@@ -25,7 +21,7 @@ def length_row(block: Block) -> Row:
     """
     if block.deviation is None:
         return row("length_within_limits", block.id, deviation_within_limits(block))
-    calibration = block.calibration or _NOT_STATED
+    calibration = block.known_calibration
     value = expanded(
         block.deviation / NM,
         margin(block) / NM,
@@ -44,8 +40,5 @@ def deviation_within_limits(block: Block) -> Quantity:
     Raises:
         InputError: the block has neither limits nor a grade that covers it.
     """
-    # Old grades have unequal limits; a stated limit deviation is the same on both sides.
-    if block.limit_deviation is None and block.grade is not None:
-        allowed = limits(block.grade, block.nominal, block.unit)
-        return between(allowed.lower / NM, allowed.upper / NM)
-    return rectangular(0.0, margin(block) / NM)
+    allowed = limits_of(block)
+    return between(allowed.lower / NM, allowed.upper / NM)

@@ -2,19 +2,19 @@
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
+from datetime import date
 from typing import Final, Literal, TypeAlias
 
 from msgspec import Struct
 
 from wrung import grades
-from wrung.blocks import Block
-from wrung.lengths import mm
+from wrung.blocks import LONG, Block, limits_of
 from wrung.measures import Measure
 from wrung.metrology.budget.ageing import years_since_calibration
 from wrung.metrology.budget.heat_notes import heat_facts
 from wrung.metrology.budget.lengths import UNNAMED
 from wrung.metrology.budget.probing import variation_of
-from wrung.metrology.conditions import REFERENCE_TEMPERATURE, Conditions
+from wrung.metrology.conditions import Conditions, reference_figure
 from wrung.metrology.stability import STABILITY_SOURCE
 from wrung.texts import Figure, Phrase, figure, phrase
 
@@ -46,9 +46,6 @@ NoteCode: TypeAlias = Literal[
     "overdue",
 ]
 """What a note says was assumed or left out."""
-
-LONG: Final = mm("100")
-"""Over this length ISO 3650 defines a block's length as it lies on two supports."""
 
 FILM: Final = 635
 """About how thick a wringing film is, quanta: a quarter of a microinch; from memory."""
@@ -88,7 +85,7 @@ def notes(
         *_joint_notes(blocks, conditions, joint_allowance),
         *_about("long_blocks", (block.id for block in blocks if block.nominal > LONG)),
         *_about("from_memory", _from_memory(blocks, conditions)),
-        *_about("overdue", _overdue(blocks, conditions)),
+        *_about("overdue", (each.id for each in _overdue(blocks, conditions.used_on))),
     )
 
 
@@ -101,8 +98,7 @@ def _about(code: NoteCode, names: Iterable[str], *figures: Figure) -> Iterator[N
 def _heat_notes(blocks: Sequence[Block], conditions: Conditions) -> Iterator[Note]:
     temperature, part = conditions.temperature, conditions.part
     if temperature is None:
-        reference = figure("reference", f"{REFERENCE_TEMPERATURE:g}", Measure.TEMPERATURE)
-        yield Note(code="temperature_not_stated", figures=(reference,))
+        yield Note(code="temperature_not_stated", figures=(reference_figure(),))
     elif not temperature.uncertainty:
         yield Note(code="temperature_exact")
     # Without both there are no rows of heat, and so no materials to speak of.
@@ -133,15 +129,12 @@ def _certificate_notes(certified: Sequence[Block], conditions: Conditions) -> It
     unnamed = [block.id for block in certified if _certificate(block) == UNNAMED]
     yield from _about("certificate_not_named", unnamed if len(unnamed) > 1 else (), correlation)
     yield from _about("coverage_factor_assumed", (b.id for b in certified if not b.calibration))
-    yield from _about("freedom_not_stated", (b.id for b in certified if not _freedom(b)))
+    vague = (b.id for b in certified if not b.known_calibration.degrees_of_freedom)
+    yield from _about("freedom_not_stated", vague)
 
 
 def _certificate(block: Block) -> str:
-    return (block.calibration.certificate if block.calibration else None) or UNNAMED
-
-
-def _freedom(block: Block) -> float | None:
-    return block.calibration.degrees_of_freedom if block.calibration else None
+    return block.known_calibration.certificate or UNNAMED
 
 
 def _drift_notes(certified: Sequence[Block], conditions: Conditions) -> Iterator[Note]:
@@ -162,13 +155,13 @@ def _face_notes(certified: Sequence[Block], conditions: Conditions) -> Iterator[
 
 
 def _measured(block: Block) -> bool:
-    return block.calibration is not None and block.calibration.variation is not None
+    return block.known_calibration.variation is not None
 
 
 def _unequal(block: Block) -> bool:
-    if block.certified or block.limit_deviation is not None or block.grade is None:
+    if block.certified:
         return False
-    allowed = grades.limits(block.grade, block.nominal, block.unit)
+    allowed = limits_of(block)
     return allowed.upper != -allowed.lower
 
 
@@ -190,7 +183,7 @@ def _from_memory(blocks: Sequence[Block], conditions: Conditions) -> Iterator[st
         if block.grade and _grade_used(block, conditions):
             known = grades.grade(block.grade, block.unit)
             if known.checked == "no":
-                yield f"{known.name} ({known.standard}, {known.unit})"
+                yield known.title
     if conditions.thermal:
         yield from heat_facts(blocks, conditions.part).from_memory
 
@@ -202,8 +195,5 @@ def _grade_used(block: Block, conditions: Conditions) -> bool:
     return block.limit_deviation is None
 
 
-def _overdue(blocks: Iterable[Block], conditions: Conditions) -> Iterator[str]:
-    day = conditions.used_on
-    for block in blocks:
-        if day is not None and block.calibration is not None and block.calibration.overdue(day):
-            yield block.id
+def _overdue(blocks: Iterable[Block], day: date | None) -> Iterator[Block]:
+    return (each for each in blocks if day is not None and each.known_calibration.overdue(day))

@@ -1,22 +1,14 @@
 """Rows of the variation in length, where a stack is not touched at the centre of its faces."""
 
-from wrung.blocks import Block
-from wrung.errors import InputError
-from wrung.grades import variation_in_length
+from wrung.blocks import Block, grade_row
 from wrung.metrology.budget.rows import NM, Row, row
 from wrung.metrology.quantities import rectangular
 
 
 def variation_of(block: Block) -> int | None:
     """Variation in length, quanta: measured, else the tolerance of its grade; None if not known."""
-    if block.calibration is not None and block.calibration.variation is not None:
-        return block.calibration.variation
-    if block.grade is None:
-        return None
-    try:
-        return variation_in_length(block.grade, block.nominal, block.unit)
-    except InputError:
-        return None  # the grade says nothing of this length, and need not: there is a certificate
+    measured, row = block.known_calibration.variation, grade_row(block)
+    return measured if measured is not None or row is None else row.variation
 
 
 def variation_row(block: Block, off_centre: float) -> Row | None:

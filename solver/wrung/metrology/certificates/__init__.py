@@ -10,7 +10,6 @@ from typing import Final
 from msgspec.structs import replace
 
 from wrung.blocks import Block
-from wrung.calibrations import Calibration
 from wrung.checked_types import typed
 from wrung.lengths import Unit
 from wrung.metrology.certificates.applying import apply_certificates
@@ -59,7 +58,7 @@ def read_certificate(
 
 
 def _due(block: Block, due_on: date) -> Block:
-    calibration = block.calibration or Calibration()
+    calibration = block.known_calibration
     if calibration.due_on is not None:
         return block
     return replace(block, calibration=replace(calibration, due_on=due_on))
