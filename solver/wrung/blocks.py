@@ -1,14 +1,15 @@
 """A gauge block on the shelf, and what its length can be wrong by."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Final, Literal, TypeAlias
 
 from wrung import grades
 from wrung.calibrations import Calibration
 from wrung.checked_types import CheckedStruct
-from wrung.errors import InputError
+from wrung.errors import Fault, InputError
 from wrung.keeping import Keeping, kept
 from wrung.lengths import Unit, mm
+from wrung.names import repeats
 
 Role: TypeAlias = Literal["gauge", "wear"]
 """A gauge block, or a wear block, which stands at the ends of stacks only."""
@@ -88,6 +89,13 @@ class Blocks(Keeping[Block]):
 def by_id(blocks: Sequence[Block]) -> Mapping[str, Block]:
     """The blocks by their ids."""
     return kept(blocks, "by id", lambda: {block.id: block for block in blocks})
+
+
+def repeated_ids(blocks: Sequence[Block]) -> Iterator[Fault]:
+    """The fault of each block whose id one before it has."""
+    for place in repeats(block.id for block in blocks):
+        detail = f"the id {blocks[place].id!r} is used twice"
+        yield Fault(pointer=f"/blocks/{place}/id", detail=detail)
 
 
 def margin(block: Block) -> int:

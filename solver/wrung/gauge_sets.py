@@ -1,6 +1,6 @@
 """A gauge set on the shelf: a composition, less what is missing, as single blocks."""
 
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
 
@@ -12,6 +12,7 @@ from wrung.compositions import Composition, composition
 from wrung.errors import Fault, InputError, not_negative, not_positive, require
 from wrung.lengths import Unit, to_text
 from wrung.materials import material_fault
+from wrung.names import numbered
 
 
 class GaugeSet(CheckedStruct, frozen=True, kw_only=True):
@@ -85,15 +86,7 @@ class GaugeSet(CheckedStruct, frozen=True, kw_only=True):
 # Writing the lengths is half the work of listing a set. Bounded, as callers choose wear blocks.
 @lru_cache(maxsize=64)
 def _labels(nominals: tuple[int, ...], unit: Unit) -> tuple[str, ...]:
-    return tuple(_numbered(nominals, unit))
-
-
-def _numbered(nominals: Sequence[int], unit: Unit) -> Iterator[str]:
-    seen: Counter[int] = Counter()
-    for nominal in nominals:
-        seen[nominal] += 1
-        again = f"#{seen[nominal]}" if seen[nominal] > 1 else ""
-        yield to_text(nominal, unit) + again
+    return tuple(numbered(to_text(nominal, unit) for nominal in nominals))
 
 
 def _places(missing: Sequence[int], nominals: Sequence[int]) -> tuple[int | None, ...]:

@@ -1,6 +1,7 @@
-"""Names that are nearly right: which known ones they were meant to be."""
+"""Names: which known ones are meant by those that are nearly right, and which stand twice."""
 
-from collections.abc import Iterable, Mapping
+from collections import Counter
+from collections.abc import Hashable, Iterable, Iterator, Mapping
 from difflib import get_close_matches
 from typing import Final, TypeVar
 
@@ -51,3 +52,20 @@ def or_nearest(name: str, known: Iterable[str]) -> str:
     if not nearest:
         return ""
     return f"; the nearest known {'is' if len(nearest) == 1 else 'are'} {', '.join(nearest)}"
+
+
+def repeats(names: Iterable[Hashable]) -> Iterator[int]:
+    """The places of names that stand at an earlier place, too."""
+    seen: set[Hashable] = set()
+    for place, name in enumerate(names):
+        if name in seen:
+            yield place
+        seen.add(name)
+
+
+def numbered(labels: Iterable[str]) -> Iterator[str]:
+    """The labels, each of which one stands before with its number: ``1.005``, then ``1.005#2``."""
+    seen: Counter[str] = Counter()
+    for label in labels:
+        seen[label] += 1
+        yield label if seen[label] == 1 else f"{label}#{seen[label]}"

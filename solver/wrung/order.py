@@ -6,7 +6,7 @@ from typing import Final, get_args
 from msgspec import Struct
 
 from wrung.answers import Objective, Restriction
-from wrung.blocks import Block, margin
+from wrung.blocks import Block, margin, repeated_ids
 from wrung.errors import Fault, InputError, not_negative, positive
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.keeping import kept
@@ -101,12 +101,10 @@ def _farthest(requirement: Requirement) -> int:
 
 
 def _block_faults(blocks: Sequence[Block]) -> Iterable[Fault]:
-    seen, steps = set[str](), set[tuple[str | None, int]]()
+    yield from repeated_ids(blocks)
+    steps = set[tuple[str | None, int]]()
     for index, block in enumerate(blocks):
         # Nearly all blocks are sound, and pointers take longer to write than all else here.
-        if block.id in seen:
-            yield Fault(pointer=f"/blocks/{index}/id", detail=f"the id {block.id!r} is used twice")
-        seen.add(block.id)
         if block.nominal <= 0:
             yield Fault(pointer=f"/blocks/{index}/nominal", detail="must be greater than zero")
         if block.body is not None:

@@ -1,12 +1,13 @@
 """The few elements of SVG that drawings are made of."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
 from html import escape
 from textwrap import wrap
 from typing import Final
 
 INK: Final = "#000"
 PAPER: Final = "#fff"
+_GREY: Final = "#333"
 _LETTER: Final = 0.56
 """Width of a letter over its size: the average of usual fonts without serifs, rounded up."""
 
@@ -63,6 +64,15 @@ def thin_path(outline: str, name: str) -> str:
     )
 
 
+def cut(points: Sequence[tuple[float, float]], dx: float, dy: float) -> Iterator[str]:
+    """A line across what is cut short, the same line a little further, and nothing between."""
+    first = [f"{number(x)} {number(y)}" for x, y in points]
+    second = [f"{number(x + dx)} {number(y + dy)}" for x, y in points]
+    gap = "M" + "L".join([*first, *reversed(second)]) + "z"
+    yield element("path", class_="gap", d=gap, fill=PAPER, stroke="none")
+    yield thin_path("".join("M" + "L".join(line) for line in (first, second)), "break")
+
+
 def hatch(x: float, y: float, width: float, height: float, pitch: float) -> str:
     """Lines at 45 degrees over a rectangle, each spelt out: a pattern would blur in print."""
     lines: list[str] = []
@@ -83,9 +93,8 @@ def broken(words: str, width: float, size: float) -> list[str]:
 
 def rectangle(x: float, y: float, width: float, height: float, fill: str) -> str:
     """A rectangle with a thin outline."""
-    return (
-        f'<rect x="{number(x)}" y="{number(y)}" width="{number(width)}" '
-        f'height="{number(height)}" fill="{fill}" stroke="#333" stroke-width="0.75"/>'
+    return element(
+        "rect", x=x, y=y, width=width, height=height, fill=fill, stroke=_GREY, stroke_width=0.75
     )
 
 
@@ -99,13 +108,11 @@ def path(parts: Iterable[str], fill: str) -> str:
     """All boxes of one fill; nothing where there are none."""
     outline = "".join(parts)
     # Crisp edges, or else hair lines of the background shine through between columns.
-    return f'<path fill="{fill}" shape-rendering="crispEdges" d="{outline}"/>' if outline else ""
+    if not outline:
+        return ""
+    return element("path", fill=fill, shape_rendering="crispEdges", d=outline)
 
 
 def line(x: float, top: float, bottom: float) -> str:
     """A mark of an axis."""
-    at = number(x)
-    return (
-        f'<line x1="{at}" y1="{number(top)}" x2="{at}" y2="{number(bottom)}" '
-        'stroke="#333" stroke-width="0.75"/>'
-    )
+    return element("line", x1=x, y1=top, x2=x, y2=bottom, stroke=_GREY, stroke_width=0.75)

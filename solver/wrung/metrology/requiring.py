@@ -9,6 +9,7 @@ from wrung.metrology.measuring import plain
 from wrung.metrology.planning_costs import fixed_variance, most_variance, safe_factor
 from wrung.metrology.required_ratio import RequiredRatio
 from wrung.metrology.uncertainty_ratio import largest_uncertainty
+from wrung.names import repeats
 from wrung.stack_names import StackName
 
 
@@ -33,12 +34,11 @@ def ratio_faults(
     required: Sequence[RequiredRatio], names: Collection[StackName]
 ) -> Iterator[Fault]:
     """What is wrong with the ratios, given the names of all stacks."""
-    seen: set[StackName] = set()
+    twice = frozenset(repeats(each.name for each in required))
     for index, each in enumerate(required):
         at = f"/required_ratios/{index}"
         if each.name not in names:
             yield Fault(pointer=f"{at}/target", detail=f"there is no stack {str(each.name)!r}")
-        elif each.name in seen:
+        elif index in twice:
             yield Fault(pointer=f"{at}/target", detail="the stack has a ratio already")
-        seen.add(each.name)
         yield from positive(each, "width", "ratio", at=at)

@@ -7,7 +7,7 @@ from typing import Literal, TypeAlias
 from msgspec import Struct
 
 from wrung.answers import Answer, Stack
-from wrung.blocks import Block, margin
+from wrung.blocks import Block, margin, repeated_ids
 from wrung.checked_types import typed
 from wrung.errors import Fault, InputError, require
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
@@ -174,16 +174,8 @@ def _named(shelf: Sequence[Block], ids: Sequence[str]) -> tuple[Block, ...]:
     if not ids:
         raise InputError.at("/stack", "names no block")
     known = {block.id: block for block in shelf}
-    require(*_repeated(shelf), *_unusable(known, ids))
+    require(*repeated_ids(shelf), *_unusable(known, ids))
     return tuple(known[name] for name in ids)
-
-
-def _repeated(shelf: Sequence[Block]) -> Iterator[Fault]:
-    seen: set[str] = set()
-    for index, block in enumerate(shelf):
-        if block.id in seen:
-            yield Fault(pointer=f"/blocks/{index}/id", detail=f"the id {block.id!r} is used twice")
-        seen.add(block.id)
 
 
 def _unusable(known: dict[str, Block], ids: Sequence[str]) -> Iterator[Fault]:

@@ -7,7 +7,7 @@ from wrung.handwork.wringing import MARKED_ON_FACE
 from wrung.stack_drawing.lettering import FIGURES, width
 from wrung.stack_drawing.scale import Heights
 from wrung.stack_drawing.sheet import Row, Sheet
-from wrung.svg import INK, PAPER, element, hatch, number, text, thin_path
+from wrung.svg import INK, PAPER, cut, element, hatch, number, text, thin_path
 
 WIDE: Final = 2
 THIN: Final = 1
@@ -106,14 +106,7 @@ def _break(sheet: Sheet, y: float) -> Iterator[str]:
     middle = (left + right) / 2
     xs = (left, middle - tooth, middle - tooth / 3, middle + tooth / 3, middle + tooth, right)
     ys = (0.0, 0.0, -tooth, tooth, 0.0, 0.0)
-    apart = _APART * sheet.pitch
-    lines = [
-        [f"{number(a)} {number(y + b + shift)}" for a, b in zip(xs, ys, strict=True)]
-        for shift in (0.0, apart)
-    ]
-    gap = "M" + "L".join([*lines[0], *reversed(lines[1])]) + "z"
-    yield element("path", class_="gap", d=gap, fill=PAPER, stroke="none")
-    yield thin_path("".join("M" + "L".join(line) for line in lines), "break")
+    yield from cut([(a, y + b) for a, b in zip(xs, ys, strict=True)], 0, _APART * sheet.pitch)
 
 
 def _leader(  # noqa: PLR0913 - the block it comes from and the row it goes to

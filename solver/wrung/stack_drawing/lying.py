@@ -6,7 +6,7 @@ from typing import Final
 from wrung.stack_drawing.column import stairs
 from wrung.stack_drawing.scale import heights
 from wrung.stack_drawing.shown import DrawnBlock, StackDrawing
-from wrung.svg import INK, PAPER, drawing, element, hatch, number, thin_path
+from wrung.svg import INK, PAPER, cut, drawing, element, hatch, thin_path
 
 _WIDTH: Final = 160
 _HEIGHT: Final = 26
@@ -46,8 +46,5 @@ def _break(x: float, y: float, height: float) -> Iterator[str]:
     """Two zigzag lines from top to bottom, and nothing between."""
     ys = (y - 1, y + 0.3 * height, y + 0.45 * height, y + 0.6 * height, y + 0.75 * height)
     xs = (0.0, 0.0, -_TOOTH, _TOOTH, 0.0, 0.0)
-    points = list(zip(xs, (*ys, y + height + 1), strict=True))
-    lines = [[f"{number(x + dx + shift)} {number(at)}" for dx, at in points] for shift in (0, 4)]
-    gap = "M" + "L".join([*lines[0], *reversed(lines[1])]) + "z"
-    yield element("path", class_="gap", d=gap, fill=PAPER, stroke="none")
-    yield thin_path("".join("M" + "L".join(line) for line in lines), "break")
+    points = zip(xs, (*ys, y + height + 1), strict=True)
+    yield from cut([(x + dx, at) for dx, at in points], 4, 0)

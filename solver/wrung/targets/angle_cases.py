@@ -9,6 +9,7 @@ from wrung.angle_blocks.compositions import angle_composition, angle_grade
 from wrung.angles import to_dms
 from wrung.blocks import Block
 from wrung.errors import Fault
+from wrung.names import numbered
 from wrung.targets.angle_blocks import AngleBlocksTarget
 from wrung.targets.base import AnyTarget
 
@@ -75,9 +76,14 @@ def _case(name: str, sharing: Sequence[AngleBlocksTarget]) -> AngleCase:
         missing |= Counter(target.missing)
     nominals = sorted((there - missing).elements(), reverse=True)
     limit = _limit(sharing)
+    # Should a set hold an angle twice: blocks are told apart by name alone.
+    labelled = zip(numbered(map(to_dms, nominals)), nominals, strict=True)
     return AngleCase(
         name=name,
-        blocks=tuple(_block(name, nominals, place, limit) for place in range(len(nominals))),
+        blocks=tuple(
+            Block(id=f"{name}/{label}", nominal=nominal, limit_deviation=limit, set=name)
+            for label, nominal in labelled
+        ),
         targets=tuple(sharing),
     )
 
@@ -88,11 +94,3 @@ def _limit(sharing: Sequence[AngleBlocksTarget]) -> int:
     graded = (angle_grade(t.grade).limit for t in sharing if t.grade is not None)
     usual = angle_composition(sharing[0].composition).limit
     return next(stated, next(graded, usual))
-
-
-def _block(case: str, nominals: Sequence[int], place: int, limit: int) -> Block:
-    nominal = nominals[place]
-    # Should a set hold an angle twice: blocks are told apart by name alone.
-    before = nominals[:place].count(nominal)
-    name = f"{case}/{to_dms(nominal)}" + (f"#{before + 1}" if before else "")
-    return Block(id=name, nominal=nominal, limit_deviation=limit, set=case)

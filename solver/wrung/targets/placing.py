@@ -1,6 +1,6 @@
 """From targets to the plain lengths that are planned, with pointers for what is wrong with them."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 
 from msgspec import Struct
 
@@ -11,6 +11,7 @@ from wrung.errors import Fault, InputError, require
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.lengths import LONGEST
 from wrung.metrology.conditions import STANDARD, Conditions
+from wrung.names import repeats
 from wrung.stack_names import StackName
 from wrung.targets.angle_blocks import AngleBlocksTarget
 from wrung.targets.base import Kind, StackTarget, TargetResult
@@ -50,7 +51,9 @@ def place(
             placed.extend(Placed(pointer=at, requirement=r) for r in _within_reach(target))
         except InputError as error:
             faults.extend(error.under(at))
-    faults.extend(_used_twice([(f"/targets/{k}", t.ref) for k, t in enumerate(targets)]))
+    for k in repeats(target.ref for target in targets):
+        detail = f"the ref {targets[k].ref!r} is used twice"
+        faults.append(Fault(pointer=f"/targets/{k}/ref", detail=detail))
     return tuple(placed), tuple(faults)
 
 
@@ -119,11 +122,3 @@ def conditions_of(
         if isinstance(target, StackTarget)
         for requirement in target.requirements()
     }
-
-
-def _used_twice(refs: Sequence[tuple[str, str]]) -> Iterator[Fault]:
-    seen: set[str] = set()
-    for pointer, ref in refs:
-        if ref in seen:
-            yield Fault(pointer=f"{pointer}/ref", detail=f"the ref {ref!r} is used twice")
-        seen.add(ref)

@@ -2,7 +2,7 @@
 
 import msgspec
 
-from wrung.names import or_nearest
+from wrung.names import or_nearest, repeats
 from wrung_service.api.decoding import BodyDecoder
 from wrung_service.api.faults import Faults
 from wrung_service.api.inventory.csv_form import as_json, at_lines, read_lines, write_csv
@@ -108,11 +108,8 @@ def _read(body: Inventory, by: Acting) -> BringIn:
         read_set(each.id, each, by.at, ("sets", index), faults)
         for index, each in enumerate(body.sets)
     ]
-    seen: set[str] = set()
-    for index, each in enumerate(body.sets):
-        if each.id in seen:
-            faults.meaningless(f"/sets/{index}/id", f"the id {each.id!r} is used twice")
-        seen.add(each.id)
+    for index in repeats(each.id for each in body.sets):
+        faults.meaningless(f"/sets/{index}/id", f"the id {body.sets[index].id!r} is used twice")
     blocks = read_blocks(body.blocks, Shared(unit=body.unit), ("blocks",), faults)
     refuse_if_any(faults)
     return BringIn(sets=tuple(sets), blocks=blocks)

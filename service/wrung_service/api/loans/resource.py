@@ -6,6 +6,7 @@ from datetime import datetime
 from litestar import Response, get, post
 from litestar.handlers import HTTPRouteHandler
 
+from wrung.names import repeats
 from wrung_service.api.bodies import JSON, HttpRequest, read_document
 from wrung_service.api.decoding import BodyDecoder
 from wrung_service.api.faults import Faults
@@ -177,8 +178,5 @@ def _check_once(places: Sequence[tuple[str, str]]) -> None:
 
 
 def _note_repeats(places: Sequence[tuple[str, str]], faults: Faults) -> None:
-    seen: set[str] = set()
-    for name, at in places:
-        if name in seen:
-            faults.meaningless(at, f"the id {name!r} is named twice")
-        seen.add(name)
+    for name, at in (places[k] for k in repeats(name for name, _ in places)):
+        faults.meaningless(at, f"the id {name!r} is named twice")

@@ -11,6 +11,7 @@ from wrung.blocks import Block, margin
 from wrung.errors import InputError
 from wrung.lengths import Unit
 from wrung.materials import material
+from wrung.names import repeats
 from wrung_service.api.faults import Faults, Path, pointer
 from wrung_service.api.shelf.ids import KeptBlockId
 from wrung_service.api.stacks.lengths import LengthReader
@@ -75,15 +76,10 @@ def read_blocks(
     bodies: Sequence[BlockMembers], shared: Shared, at: Path, faults: Faults
 ) -> tuple[WantedBlock, ...]:
     """The blocks that stand one after another at a place of a body."""
-    seen: set[str] = set()
-    read: list[WantedBlock] = []
-    for index, body in enumerate(bodies):
-        place = (*at, index)
-        if body.id in seen:
-            faults.meaningless(pointer((*place, "id")), f"the id {body.id!r} is used twice")
-        seen.add(body.id)
-        read.append(read_one(body, shared, place, faults))
-    return tuple(read)
+    for index in repeats(body.id for body in bodies):
+        detail = f"the id {bodies[index].id!r} is used twice"
+        faults.meaningless(pointer((*at, index, "id")), detail)
+    return tuple(read_one(body, shared, (*at, index), faults) for index, body in enumerate(bodies))
 
 
 def read_one(body: BlockMembers, shared: Shared, at: Path, faults: Faults) -> WantedBlock:

@@ -17,6 +17,7 @@ from wrung.gauge_sets import GaugeSet
 from wrung.lengths import SMALL_UNIT, Unit, parse
 from wrung.materials import material
 from wrung.metrology import expand
+from wrung.names import repeats
 from wrung_service.api.faults import Faults, Path, pointer
 from wrung_service.api.metrology.calibration import read_calibration
 from wrung_service.api.stacks.lengths import LengthReader
@@ -209,11 +210,8 @@ def _check_materials(blocks: Sequence[BlockOnShelf], faults: Faults) -> None:
 
 def _check_set_ids(sets: Sequence[SetOnShelf], faults: Faults) -> None:
     """Say it once for the set, not once for each of its blocks."""
-    seen: set[str] = set()
-    for index, each in enumerate(sets):
-        if each.id in seen:
-            faults.meaningless(f"/sets/{index}/id", f"the id {each.id!r} is used twice")
-        seen.add(each.id)
+    for index in repeats(each.id for each in sets):
+        faults.meaningless(f"/sets/{index}/id", f"the id {sets[index].id!r} is used twice")
 
 
 def _set(each: SetOnShelf, index: int, reader: LengthReader, faults: Faults) -> GaugeSet | None:

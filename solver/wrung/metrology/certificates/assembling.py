@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Iterator, Sequence
 from decimal import Decimal
 from math import ceil
-from typing import Final, get_args
+from typing import Final, TypeVar, get_args
 
 from msgspec import Struct
 
@@ -12,15 +12,17 @@ from wrung.calibrations import Calibration
 from wrung.errors import InputError
 from wrung.grades import grade
 from wrung.lengths import SMALL_UNIT, Unit, plain, um
-from wrung.materials import material
+from wrung.materials import material_fault
 from wrung.metrology.block_remarks import certified_remarks
 from wrung.metrology.certificates.fields import FieldReader
 from wrung.metrology.certificates.limits import MOST_BLOCKS
 from wrung.metrology.certificates.report import CertificateImport, Format, Remark, UnreadableError
 from wrung.metrology.certificates.standard import expand
 from wrung.metrology.certificates.stated import COLUMNS, Stated
-from wrung.names import or_nearest
+from wrung.names import or_nearest, repeats
 from wrung.texts import word
+
+T = TypeVar("T")
 
 LARGEST_DEVIATION: Final = um("100")
 """No gauge block is this far off; a deviation beyond it is in another unit than it says."""
@@ -88,13 +90,14 @@ def _read(stated: Stated, default: Unit, marked: Unit | None) -> _Reading:
 
 
 def _unit(stated: Stated, default: Unit, fields: FieldReader) -> Unit:
-    for unit in get_args(Unit):
-        if stated.unit == unit:
-            known: Unit = unit
-            return known
-    if stated.unit is not None:
+    known: Unit | None = _among(stated.unit, get_args(Unit))
+    if stated.unit is not None and known is None:
         fields.refuse("unit", f"{stated.unit[:40]!r} is neither mm nor in.")
-    return default
+    return known or default
+
+
+def _among(text: str | None, choices: Iterable[T]) -> T | None:
+    return next((each for each in choices if each == text), None)
 
 
 def _block(stated: Stated, unit: Unit, marked: Unit, fields: FieldReader) -> Block:
@@ -202,21 +205,15 @@ def _check_names(stated: Stated, marked: Unit, fields: FieldReader) -> None:
             grade(stated.grade, marked)
     except InputError as error:
         fields.refuse("grade", f"{error.faults[0].detail}.")
-    try:
-        if stated.material is not None:
-            material(stated.material)
-    except InputError as error:
-        fields.refuse("material", f"{error.faults[0].detail}.")
+    if (fault := material_fault(stated.material, "/material")) is not None:
+        fields.refuse("material", f"{fault.detail}.")
 
 
 def _role(stated: Stated, fields: FieldReader) -> Role:
-    for role in get_args(Role):
-        if stated.role == role:
-            known: Role = role
-            return known
-    if stated.role is not None:
+    known: Role | None = _among(stated.role, get_args(Role))
+    if stated.role is not None and known is None:
         fields.refuse("role", f"{stated.role[:40]!r} is neither gauge nor wear.")
-    return "gauge"
+    return known or "gauge"
 
 
 def _outside(stated: Sequence[Stated], readings: Sequence[_Reading]) -> Iterator[Remark]:
@@ -229,9 +226,7 @@ def _outside(stated: Sequence[Stated], readings: Sequence[_Reading]) -> Iterator
 
 
 def _repeated(stated: Iterable[Stated]) -> Iterator[Remark]:
-    seen: set[str] = set()
-    for each in stated:
-        # A missing id is refused elsewhere and is no repetition.
-        if each.id is not None and each.id in seen:
-            yield Remark(location=f"{each.location}, id", text=f"{each.id[:40]!r} is used twice.")
-        seen.add(each.id or "")
+    # A missing id is refused elsewhere and is no repetition.
+    named = [(each.location, each.id) for each in stated if each.id is not None]
+    for location, name in (named[k] for k in repeats(name for _, name in named)):
+        yield Remark(location=f"{location}, id", text=f"{name[:40]!r} is used twice.")

@@ -7,7 +7,6 @@ the only item and the nominal length, such as ``K1/1.005``. The XML schema itsel
 nor is a signature.
 """
 
-from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import islice
 from typing import Final
@@ -31,6 +30,7 @@ from wrung.metrology.certificates.report import (
 )
 from wrung.metrology.certificates.safe_xml import parse_xml
 from wrung.metrology.certificates.stated import Stated
+from wrung.names import numbered
 
 _VERSIONS: Final = ("2.4.", "3.")
 _UNREAD: Final = (
@@ -70,9 +70,12 @@ def _imported(
 ) -> CertificateImport:
     of_blocks = [table for table in found if _states_blocks(table)]
     alone = len(of_blocks) == 1
+    stated = _all_rows(of_blocks, head, marked, alone=alone)
+    # A second block of one nominal of a set is `K1/1.005#2`, as `wrung.GaugeSet` names it.
+    names = numbered(each.id or "" for each in stated)
     return assemble(
         "dcc",
-        tuple(_numbered(_all_rows(of_blocks, head, marked, alone=alone))),
+        tuple(replace(each, id=name) for each, name in zip(stated, names, strict=True)),
         unit="mm",
         marked=marked,
         remarks=tuple(_remarks(head)),
@@ -106,15 +109,6 @@ def _some(words: Iterable[str]) -> str:
     """The first of them."""
     listed = tuple(words)
     return ", ".join(listed[:_MOST_NAMED]) + (" and more" if len(listed) > _MOST_NAMED else "")
-
-
-def _numbered(stated: Iterable[Stated]) -> Iterator[Stated]:
-    """A second block of one nominal of a set is ``K1/1.005#2``, as `wrung.GaugeSet` names it."""
-    seen: Counter[str] = Counter()
-    for each in stated:
-        name = each.id or ""
-        seen[name] += 1
-        yield each if seen[name] == 1 else replace(each, id=f"{name}#{seen[name]}")
 
 
 def _remarks(head: DccHead) -> Iterator[Remark]:
