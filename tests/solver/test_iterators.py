@@ -25,7 +25,6 @@ from wrung.handwork import (
     order,
     soaking,
     step,
-    steps,
     uses,
 )
 from wrung.handwork.work import Work, alone
@@ -116,7 +115,7 @@ CALLS: Final[dict[Any, Callable[[Several], object]]] = {
     instructions.instructions: lambda s: instructions.instructions(
         WORK, cautions=s(["cautions.sine"])
     ),
-    instructions.waiting: lambda s: instructions.waiting(s(steps.steps(WORK))),
+    instructions.waiting: lambda s: instructions.waiting(s(instructions.steps(WORK))),
     materials.any_brittle: lambda s: materials.any_brittle(s(SHELF)),
     materials.any_slow: lambda s: materials.any_slow(s(SHELF)),
     order.standing: lambda s: order.standing(s(STACK.blocks)),

@@ -1,6 +1,5 @@
 """ANSI B4.1: limits of hole and shaft from a nominal size in inches and a fit such as RC4."""
 
-from bisect import bisect_left
 from decimal import Decimal
 from functools import cache
 from typing import Final
@@ -11,7 +10,7 @@ from wrung.checked_types import typed
 from wrung.errors import InputError
 from wrung.fits.limits import SizeLimits
 from wrung.lengths import QUANTA, inch, to_text
-from wrung.tables import Checked, load
+from wrung.tables import ByRange, Checked, load
 
 _FINE: Final = "FN"
 _NONE: Final = "-"
@@ -61,11 +60,11 @@ def inch_fit(nominal: int, fit_class: str) -> InchFit:
             "LT6, LN1 to LN3 and FN1 to FN5"
         )
         raise InputError.at("/fit_class", detail)
-    if not 0 < nominal <= table.ranges[-1]:
-        largest, size = to_text(table.ranges[-1], "in"), to_text(nominal, "in")
+    if not 0 < nominal <= table.largest:
+        largest, size = to_text(table.largest, "in"), to_text(nominal, "in")
         detail = f"ANSI B4.1 has fits here for sizes to {largest} in, not {size} in"
         raise InputError.at("/nominal", detail)
-    return _fit(table, nominal, name)
+    return _fit(table.fits[name], nominal, name)
 
 
 class _Shaft(Struct, frozen=True, kw_only=True):
@@ -75,14 +74,12 @@ class _Shaft(Struct, frozen=True, kw_only=True):
 
 
 class _Fit(Struct, frozen=True, kw_only=True):
-    hole: str
-    ranges: tuple[int, ...]
-    shafts: tuple[_Shaft | None, ...]
+    hole: ByRange[int]
+    shaft: ByRange[_Shaft]
 
 
 class _Table(Struct, frozen=True, kw_only=True):
-    ranges: tuple[int, ...]
-    holes: dict[str, tuple[int, ...]]
+    largest: int
     fits: dict[str, _Fit]
 
 
@@ -94,43 +91,41 @@ class _Printed(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     fits: dict[str, str]
 
 
-def _fit(table: _Table, nominal: int, name: str) -> InchFit:
-    found = table.fits[name]
-    shaft = found.shafts[bisect_left(found.ranges, nominal)]
+def _fit(found: _Fit, nominal: int, name: str) -> InchFit:
+    shaft, upper = found.shaft.at(nominal), found.hole.at(nominal)
     if shaft is None:
-        raise InputError.at("/fit_class", _missing(found, name))
-    upper = table.holes[found.hole][bisect_left(table.ranges, nominal)]
+        over = to_text(found.shaft.span[0], "in")
+        detail = f"ANSI B4.1 gives {name} for sizes over {over} in"
+        raise InputError.at("/fit_class", detail)
     return InchFit(
-        hole=SizeLimits(nominal=nominal, lower_deviation=0, upper_deviation=upper),
+        hole=SizeLimits(nominal=nominal, lower_deviation=0, upper_deviation=upper or 0),
         shaft=SizeLimits(nominal=nominal, lower_deviation=shaft.lower, upper_deviation=shaft.upper),
         checked=shaft.checked,
     )
 
 
-def _missing(found: _Fit, name: str) -> str:
-    first = next(place for place, each in enumerate(found.shafts) if each is not None)
-    return f"ANSI B4.1 gives {name} for sizes over {to_text(found.ranges[first - 1], 'in')} in"
-
-
 def _read(printed: _Printed) -> _Table:
     main = tuple(map(inch, printed.ranges.split()))
     fine = tuple(map(inch, printed.fine_ranges.split()))
+    holes = {
+        name: ByRange(edges=main, values=tuple(map(_quanta, row.split())))
+        for name, row in printed.holes.items()
+    }
     return _Table(
-        ranges=main,
-        holes={name: tuple(map(_quanta, row.split())) for name, row in printed.holes.items()},
+        largest=main[-1],
         fits={
-            name: _read_fit(row, fine if name.startswith(_FINE) else main)
+            name: _read_fit(row, fine if name.startswith(_FINE) else main, holes)
             for name, row in printed.fits.items()
         },
     )
 
 
-def _read_fit(printed: str, ranges: tuple[int, ...]) -> _Fit:
+def _read_fit(printed: str, ranges: tuple[int, ...], holes: dict[str, ByRange[int]]) -> _Fit:
     hole, checked, *values = printed.split()
     shafts = tuple(_read_shaft(each, checked) for each in values)
     if len(shafts) != len(ranges):
         raise ValueError(f"a row of ANSI B4.1 has {len(shafts)} values")
-    return _Fit(hole=hole, ranges=ranges, shafts=shafts)
+    return _Fit(hole=holes[hole], shaft=ByRange(edges=ranges, values=shafts))
 
 
 def _read_shaft(printed: str, checked: str) -> _Shaft | None:

@@ -1,6 +1,5 @@
 """ISO 2768-1: linear sizes without a tolerance of their own, by the class on the drawing."""
 
-from bisect import bisect_left
 from functools import cache
 
 from msgspec import Struct
@@ -9,7 +8,7 @@ from wrung.checked_types import typed
 from wrung.errors import InputError
 from wrung.fits.limits import SizeLimits
 from wrung.lengths import mm, to_text
-from wrung.tables import Checked, load
+from wrung.tables import ByRange, Checked, load
 
 
 @typed
@@ -24,13 +23,12 @@ def limits(nominal: int, general_class: str) -> SizeLimits:
         InputError: at ``/nominal`` or ``/general_class``, the standard gives none.
     """
     table = _table()
-    if general_class not in table.classes:
-        detail = (
-            f"no class {general_class[:20]!r} in ISO 2768-1; there are {' '.join(table.classes)}"
-        )
+    if general_class not in table.deviations:
+        known = " ".join(table.deviations)
+        detail = f"no class {general_class[:20]!r} in ISO 2768-1; there are {known}"
         raise InputError.at("/general_class", detail)
-    deviation = table.deviation(nominal, general_class)
-    if deviation is None:
+    deviation = table.deviations[general_class].at(nominal)
+    if deviation is None or nominal < table.lowest:
         size = f"{to_text(nominal, 'mm')} mm"
         detail = f"ISO 2768-1 gives class {general_class} no deviation for {size}"
         raise InputError.at("/nominal", detail)
@@ -51,23 +49,21 @@ class _Printed(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     classes: list[_Class]
 
 
-class _Table:
+class _Table(Struct, frozen=True, kw_only=True):
     """The standard's table in quanta."""
 
-    def __init__(self, printed: _Printed) -> None:
-        self._lowest = mm(printed.lowest)
-        self._edges = [mm(edge) for edge in printed.up_to]
-        self.classes = {
-            row.name: [mm(each) if each else None for each in row.values] for row in printed.classes
-        }
-
-    def deviation(self, nominal: int, name: str) -> int | None:
-        place = bisect_left(self._edges, nominal)
-        values = self.classes[name]
-        # A row may end before the table does: class f is given to 2000 mm only.
-        return values[place] if nominal >= self._lowest and place < len(values) else None
+    lowest: int
+    deviations: dict[str, ByRange[int]]
 
 
 @cache
 def _table() -> _Table:
-    return _Table(load("iso2768.toml", _Printed))
+    printed = load("iso2768.toml", _Printed)
+    edges = tuple(map(mm, printed.up_to))
+    return _Table(
+        lowest=mm(printed.lowest),
+        deviations={
+            row.name: ByRange(edges=edges, values=tuple(mm(v) if v else None for v in row.values))
+            for row in printed.classes
+        },
+    )

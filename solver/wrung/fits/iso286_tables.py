@@ -4,7 +4,6 @@ Figures are worked out by the standard's formulae, but for those that it prints 
 `data/iso286.toml` keeps with their reasons.
 """
 
-from bisect import bisect_left
 from collections.abc import Iterator
 from decimal import Decimal
 from functools import cache
@@ -15,7 +14,7 @@ from msgspec import Struct
 
 from wrung.fits.iso286_formulae import SizeRange, worked_out
 from wrung.lengths import QUANTA, um
-from wrung.tables import Checked, load
+from wrung.tables import ByRange, Checked, load
 
 IT01: Final = -1
 """The grade IT01, which is finer than IT0, as a whole number."""
@@ -27,35 +26,11 @@ _NONE: Final = "-"
 _COMPUTED: Final = "="
 
 
-class Row(Struct, frozen=True, kw_only=True):
-    """Values by range of sizes; all in quanta.
-
-    Attributes:
-        edges: upper ends of the ranges.
-        values: one a range; None where the standard gives none.
-    """
-
-    edges: tuple[int, ...]
-    values: tuple[int | None, ...]
-
-    def at(self, nominal: int) -> int | None:
-        """The value for a nominal size; None if there is none."""
-        # Ranges are over, up to and including: an edge belongs to the range below it.
-        place = bisect_left(self.edges, nominal)
-        return self.values[place] if place < len(self.values) else None
-
-    @property
-    def span(self) -> tuple[int, int]:
-        """The sizes that have a value: over the first, up to and including the second."""
-        first = next(place for place, value in enumerate(self.values) if value is not None)
-        return self.edges[first - 1] if first else 0, self.edges[len(self.values) - 1]
-
-
 class Tables:
     """The standard's tables in quanta."""
 
     def __init__(self, data: "_Data") -> None:
-        self._rows: dict[str, Row] = {}
+        self._rows: dict[str, ByRange[int]] = {}
         for edges, rows in ((data.main_ranges, data.main), (data.fine_ranges, data.fine)):
             ranges = [SizeRange(over, up_to) for over, up_to in pairwise((0, *edges))]
             for name, printed in rows.items():
@@ -74,20 +49,20 @@ class Tables:
         finer = self.tolerance(nominal, grade - 5)
         return None if finer is None else 10 * finer
 
-    def distance(self, letter: str) -> Row:
+    def distance(self, letter: str) -> ByRange[int]:
         """How far the tolerance zone is from the nominal size, by the small letter."""
         return self._rows[letter]
 
-    def around(self, name: str) -> Row | None:
+    def around(self, name: str) -> ByRange[int] | None:
         """The deviation nearer to the nominal size of a class J or j."""
         return self._rows.get(name)
 
-    def _row(self, name: str, ranges: list[SizeRange], printed: str) -> Row:
+    def _row(self, name: str, ranges: list[SizeRange], printed: str) -> ByRange[int]:
         cells = [cell for each in printed.split() for cell in _cells(each)]
         # A cell too few or too many would shift all after it; rows end at these sizes.
         if len(cells) > len(ranges) or ranges[len(cells) - 1].up_to not in _ENDS:
             raise ValueError(f"a row of ISO 286 has {len(cells)} values")
-        return Row(
+        return ByRange(
             edges=tuple(_mm(each.up_to) for each in ranges),
             values=tuple(
                 self._value(name, sizes, cell) for sizes, cell in zip(ranges, cells, strict=False)

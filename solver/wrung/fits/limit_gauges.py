@@ -1,6 +1,5 @@
 """ISO/R 1938: where the plain limit gauges of a tolerance class lie, and how far GO may wear."""
 
-from bisect import bisect_left
 from functools import cache
 
 from msgspec import Struct
@@ -9,7 +8,7 @@ from wrung.checked_types import typed
 from wrung.errors import InputError
 from wrung.fits import iso286
 from wrung.lengths import QUANTA, to_text, um
-from wrung.tables import Checked, load
+from wrung.tables import ByRange, Checked, load
 
 
 class GaugeFigures(Struct, frozen=True, kw_only=True):
@@ -47,11 +46,10 @@ def gauge_figures(nominal: int, grade: int, *, internal: bool) -> GaugeFigures:
     if row is None:
         detail = "ISO/R 1938 has gauges for grades 6 to 16"
         raise InputError.at("/grade", detail)
-    place = bisect_left(table.ranges, -(-nominal // QUANTA["mm"]))
-    if nominal <= 0 or place == len(table.ranges):
+    if not 0 < nominal <= table.edges[-1]:
         detail = f"ISO/R 1938 has gauges for sizes to 500 mm, not {to_text(nominal, 'mm')} mm"
         raise InputError.at("/nominal", detail)
-    return row.figures(nominal, place, len(table.ranges), internal=internal)
+    return row.figures(nominal, table.edges, internal=internal)
 
 
 class _Grade(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -65,14 +63,14 @@ class _Grade(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     z_external: str = ""
     y_external: str = ""
 
-    def figures(self, nominal: int, place: int, ranges: int, *, internal: bool) -> GaugeFigures:
+    def figures(self, nominal: int, edges: tuple[int, ...], *, internal: bool) -> GaugeFigures:
         z, y = (
             (self.z, self.y) if internal else (self.z_external or self.z, self.y_external or self.y)
         )
         return GaugeFigures(
-            position=_at(z, place, ranges),
-            wear_past=_at(y, place, ranges),
-            safety=_at(self.safety, place, ranges),
+            position=_at(z, nominal, edges),
+            wear_past=_at(y, nominal, edges),
+            safety=_at(self.safety, nominal, edges),
             tolerance=iso286.standard_tolerance(
                 nominal, self.internal if internal else self.external
             ),
@@ -85,12 +83,17 @@ class _Table(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     ranges: list[int]
     grades: list[_Grade]
 
+    @property
+    def edges(self) -> tuple[int, ...]:
+        """Upper ends of its ranges, quanta."""
+        return tuple(edge * QUANTA["mm"] for edge in self.ranges)
 
-def _at(row: str, place: int, ranges: int) -> int:
+
+def _at(row: str, nominal: int, edges: tuple[int, ...]) -> int:
     # A row that is shorter than the ranges is for the last of them, and zero before.
-    values = row.split()
-    place -= ranges - len(values)
-    return um(values[place]) if place >= 0 and values else 0
+    values = tuple(map(um, row.split()))
+    none = (None,) * (len(edges) - len(values))
+    return ByRange(edges=edges, values=(*none, *values)).at(nominal) or 0
 
 
 @cache

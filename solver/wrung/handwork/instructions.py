@@ -4,10 +4,12 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from wrung.blocks import LONG
 from wrung.checked_types import typed
+from wrung.handwork.afterwards import afterwards
+from wrung.handwork.before import before
 from wrung.handwork.materials import any_brittle
 from wrung.handwork.step import Step
-from wrung.handwork.steps import steps
 from wrung.handwork.work import Work
+from wrung.handwork.wringing import wringing
 from wrung.stack_names import Named
 from wrung.texts import Phrase, phrase
 
@@ -49,6 +51,11 @@ def instructions(work: Work, *, cautions: Sequence[str] = (), stands: bool = Fal
         steps=found,
         waiting_minutes=waiting(found),
     )
+
+
+def steps(work: Work) -> tuple[Step, ...]:
+    """All that is done with the hands for a stack, from the case and back to it, in order."""
+    return (*before(work), *wringing(work), *afterwards(work))
 
 
 @typed

@@ -8,7 +8,7 @@ from typing import Final
 from msgspec.structs import replace
 
 from wrung.checked_types import CheckedStruct
-from wrung.errors import Fault, require
+from wrung.errors import Fault, require, unless
 from wrung.materials import USUAL_MATERIAL, material_fault
 from wrung.measures import Measure
 from wrung.metrology.quantities import Quantity, exactly
@@ -124,13 +124,12 @@ def check(conditions: Conditions) -> None:
     require(*_faults(conditions))
 
 
-def _faults(conditions: Conditions) -> Iterator[Fault]:
+def _faults(conditions: Conditions) -> Iterator[Fault | None]:
     for member in ("off_centre", "correlation"):
-        if not 0 <= getattr(conditions, member) <= 1:
-            yield Fault(pointer=f"/{member}", detail="must lie between 0 and 1")
-    if not 0 < conditions.coverage_probability < 1:
-        detail = "must lie between 0 and 1, ends not included"
-        yield Fault(pointer="/coverage_probability", detail=detail)
+        yield unless(0 <= getattr(conditions, member) <= 1, member, "must lie between 0 and 1")
+    within = 0 < conditions.coverage_probability < 1
+    detail = "must lie between 0 and 1, ends not included"
+    yield unless(within, "coverage_probability", detail)
     yield from _quantity_faults("/temperature", conditions.temperature)
     yield from _quantity_faults("/wringing", conditions.wringing)
     for index, extra in enumerate(conditions.extras):
@@ -139,32 +138,27 @@ def _faults(conditions: Conditions) -> Iterator[Fault]:
         yield from _part_faults(conditions.part)
 
 
-def _part_faults(part: Part) -> Iterator[Fault]:
+def _part_faults(part: Part) -> Iterator[Fault | None]:
     yield from _quantity_faults("/part/temperature_difference", part.temperature_difference)
     yield from _quantity_faults("/part/expansion", part.expansion)
     yield from _quantity_faults("/part/expansion_difference", part.expansion_difference)
-    if part.material is None and part.expansion is None:
-        detail = "the part needs a material or an expansion coefficient"
-        yield Fault(pointer="/part", detail=detail)
-    if part.expansion_difference is not None and part.material is None:
-        detail = "says nothing without the material that it is compared with"
-        yield Fault(pointer="/part/expansion_difference", detail=detail)
-    if part.expansion_difference is not None and part.expansion is not None:
+    known = part.material is not None or part.expansion is not None
+    yield unless(known, "part", "the part needs a material or an expansion coefficient")
+    if part.expansion_difference is not None:
+        at, detail = "/part", "says nothing without the material that it is compared with"
+        yield unless(part.material is not None, "expansion_difference", detail, at)
         detail = "contradicts expansion: give one of them"
-        yield Fault(pointer="/part/expansion_difference", detail=detail)
-    if (fault := material_fault(part.material, "/part/material")) is not None:
-        yield fault
+        yield unless(part.expansion is None, "expansion_difference", detail, at)
+    yield material_fault(part.material, "/part/material")
 
 
-def _quantity_faults(at: str, value: Quantity | None) -> Iterator[Fault]:
+def _quantity_faults(at: str, value: Quantity | None) -> Iterator[Fault | None]:
     if value is None:
         return
     # An infinite or missing number would spread to every figure of the budget.
-    if not isfinite(value.estimate):
-        yield Fault(pointer=f"{at}/estimate", detail="must be a number")
+    yield unless(isfinite(value.estimate), "estimate", "must be a number", at)
     for member in ("uncertainty", "limit"):
-        if not (isfinite(getattr(value, member)) and getattr(value, member) >= 0):
-            yield Fault(pointer=f"{at}/{member}", detail="must be a number that is not negative")
-    # Infinity is allowed here and nan is not, hence the negation.
-    if not value.degrees_of_freedom >= 1:
-        yield Fault(pointer=f"{at}/degrees_of_freedom", detail="must be at least 1")
+        sound = isfinite(getattr(value, member)) and getattr(value, member) >= 0
+        yield unless(sound, member, "must be a number that is not negative", at)
+    # Infinity is allowed here; nan compares false.
+    yield unless(value.degrees_of_freedom >= 1, "degrees_of_freedom", "must be at least 1", at)

@@ -29,7 +29,14 @@ from wrung.metrology.decision_rules import (
     whole_uncertainty,
 )
 from wrung.metrology.purpose import Purpose, Zone, check_purpose
-from wrung.metrology.uncertainty_ratio import FOUR, TEN, meets, shown, uncertainty_ratio
+from wrung.metrology.uncertainty_ratio import (
+    FOUR,
+    TEN,
+    meets,
+    ratio_figures,
+    shown,
+    uncertainty_ratio,
+)
 from wrung.texts import Phrase, figure, phrase
 
 Verdict: TypeAlias = Literal["ten_to_one", "four_to_one", "below_four_to_one"]
@@ -116,8 +123,7 @@ def _warning(
     if ratio is None:
         return None
     figures = (
-        figure("ratio", str(shown(ratio)), Measure.RATIO),
-        figure("tolerance", width, Measure.MARGIN, "stated"),
+        *ratio_figures(ratio, width),
         figure("uncertainty", uncertainty, Measure.MARGIN),
     )
     if required is not None and ratio < required:

@@ -12,6 +12,9 @@ from decimal import ROUND_FLOOR, Context, Decimal
 from fractions import Fraction
 from typing import Final
 
+from wrung.measures import Measure
+from wrung.texts import Figure, figure
+
 TEN: Final = Fraction(10)
 FOUR: Final = Fraction(4)
 
@@ -42,3 +45,11 @@ def shown(ratio: Fraction) -> Decimal:
     rounded = Context(prec=_FIGURES, rounding=ROUND_FLOOR).plus(exact)
     # Without trailing zeros, and without the exponent that `normalize` gives round numbers.
     return Decimal(f"{rounded.normalize():f}")
+
+
+def ratio_figures(ratio: Fraction, width: int) -> tuple[Figure, Figure]:
+    """A ratio, and the width of its tolerance, as figures of a phrase."""
+    return (
+        figure("ratio", str(shown(ratio)), Measure.RATIO),
+        figure("tolerance", width, Measure.MARGIN, "stated"),
+    )

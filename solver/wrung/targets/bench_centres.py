@@ -14,8 +14,7 @@ from msgspec import Meta
 from wrung.answers import Stack, Unmet
 from wrung.errors import Fault, not_negative, positive, unless
 from wrung.measures import Length, Margin
-from wrung.targets.built import temperature_remarks
-from wrung.targets.contributions import SizeInput, size_input
+from wrung.targets.contributions import SizeInput, size_input, uncertainty_of
 from wrung.targets.size import FoundSize, SizeResult, SizeTarget
 
 
@@ -41,12 +40,8 @@ class BenchCentresTarget(SizeTarget, frozen=True, kw_only=True, tag="bench_centr
     master_height: Annotated[
         Length, Meta(description="Height over the known cylinder, above the same plate.")
     ]
-    master_uncertainty: Annotated[
-        Margin, Meta(description="Expanded uncertainty (k = 2) of the known cylinder's diameter.")
-    ] = 0
-    height_uncertainty: Annotated[
-        Margin, Meta(description="Expanded uncertainty (k = 2) of the height over it.")
-    ] = 0
+    master_uncertainty: Annotated[Margin, uncertainty_of("the known cylinder's diameter")] = 0
+    height_uncertainty: Annotated[Margin, uncertainty_of("the height over it")] = 0
 
     @property
     def wanted_size(self) -> int:
@@ -93,9 +88,7 @@ class BenchCentresTarget(SizeTarget, frozen=True, kw_only=True, tag="bench_centr
     ) -> "BenchCentresResult":
         """The diameter that the stack as built stands for."""
         return BenchCentresResult(
-            target=self.ref,
-            remarks=temperature_remarks(stacks),
-            stack=self.stack_built(stacks),
+            **self.in_common(stacks),
             diameter=self.found(stacks),
         )
 

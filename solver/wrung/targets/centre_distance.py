@@ -15,8 +15,7 @@ from msgspec import Meta
 from wrung.answers import Stack, Unmet
 from wrung.errors import Fault, not_negative, positive, unless
 from wrung.measures import Length, Margin
-from wrung.targets.built import temperature_remarks
-from wrung.targets.contributions import SizeInput, of_limits, size_input
+from wrung.targets.contributions import SizeInput, of_limits, size_input, uncertainty_of
 from wrung.targets.roll_contact import (
     Compression,
     CompressionLimits,
@@ -59,9 +58,7 @@ class CentreDistanceTarget(SizeTarget, frozen=True, kw_only=True, tag="centre_di
             "`over`: the stack is the size over them."
         ),
     ] = "between"
-    pin_uncertainty: Annotated[
-        Margin, Meta(description="Expanded uncertainty (k = 2) of the diameter of each pin.")
-    ] = 0
+    pin_uncertainty: Annotated[Margin, uncertainty_of("the diameter of each pin")] = 0
     pin_clearance: Annotated[
         Margin,
         Meta(
@@ -128,9 +125,7 @@ class CentreDistanceTarget(SizeTarget, frozen=True, kw_only=True, tag="centre_di
         """The distance that the stack as built stands for."""
         pressed = self.pressed()
         return CentreDistanceResult(
-            target=self.ref,
-            remarks=(*temperature_remarks(stacks), *pressed.remarks()),
-            stack=self.stack_built(stacks),
+            **self.in_common(stacks),
             centre_distance=self.found(stacks),
             compression=pressed.compression,
             compression_limits=pressed.compression_limits,

@@ -149,6 +149,11 @@ class SizeInput(Struct, frozen=True, kw_only=True):
     is_angle: bool = False
 
 
+def uncertainty_of(what: str) -> Meta:
+    """Describes a member that states an expanded uncertainty."""
+    return Meta(description=f"Expanded uncertainty (k = {COVERAGE_FACTOR}) of {what}.")
+
+
 def size_input(
     quantity: BudgetInput, expanded: int, sensitivity: Decimal, *, is_angle: bool = False
 ) -> SizeInput:

@@ -19,7 +19,7 @@ from wrung.measures import SENSITIVITY_STEP, Angle, Deviation, Length, Margin, R
 from wrung.real import cos, in_reals, nearest, sin, tan
 from wrung.targets.base import TargetResult
 from wrung.targets.built import BuiltLength, built, temperature_remarks
-from wrung.targets.contributions import SizeBudget, SizeInput, size_input
+from wrung.targets.contributions import SizeBudget, SizeInput, size_input, uncertainty_of
 from wrung.targets.requirement import Requirement
 from wrung.targets.roll_contact import (
     Compression,
@@ -57,12 +57,8 @@ class DovetailTarget(ComparedTarget, frozen=True, kw_only=True, tag="dovetail"):
     depth: Annotated[
         Length | None, Meta(description="Height of the flank, to check that the rolls touch it.")
     ] = None
-    roll_uncertainty: Annotated[
-        Margin, Meta(description="Expanded uncertainty (k = 2) of the rolls, which are equal.")
-    ] = 0
-    angle_uncertainty: Annotated[
-        Seconds, Meta(description="Expanded uncertainty (k = 2) of the angle, in seconds.")
-    ] = 0
+    roll_uncertainty: Annotated[Margin, uncertainty_of("the rolls, which are equal")] = 0
+    angle_uncertainty: Annotated[Seconds, uncertainty_of("the angle, in seconds")] = 0
     contact: Pressing = None
 
     def requirements(self) -> tuple[Requirement, ...]:

@@ -24,6 +24,7 @@ from wrung.targets.contributions import (
     of_expanded,
     of_stack,
     seconds_a_micrometre,
+    uncertainty_of,
 )
 from wrung.targets.measured_taper import MeasuredTaperResult, MeasuredTaperTarget
 from wrung.targets.requirement import Requirement
@@ -57,9 +58,7 @@ class ExternalTaperTarget(MeasuredTaperTarget, frozen=True, kw_only=True, tag="e
     measured_high: Annotated[
         Length | None, Meta(description="Measured over the rolls on the stacks.")
     ] = None
-    size_uncertainty: Annotated[
-        Margin, Meta(description="Expanded uncertainty (k = 2) of each size over the rolls.")
-    ] = 0
+    size_uncertainty: Annotated[Margin, uncertainty_of("each size over the rolls")] = 0
     contact: Pressing = None
 
     def requirements(self) -> tuple[Requirement, ...]:

@@ -14,8 +14,7 @@ from wrung.lengths import QUANTA
 from wrung.measures import Angle, Deviation, Length, Margin, Ratio, Seconds
 from wrung.real import PI, in_reals, nearest, tan
 from wrung.targets.base import Count
-from wrung.targets.built import temperature_remarks
-from wrung.targets.contributions import SizeInput, partial_derivative, size_input
+from wrung.targets.contributions import SizeInput, partial_derivative, size_input, uncertainty_of
 from wrung.targets.size import FoundSize, SizeResult, SizeTarget
 from wrung.targets.spur_gear import SpurGear
 
@@ -85,12 +84,8 @@ class GearPinsTarget(SizeTarget, frozen=True, kw_only=True, tag="gear_pins"):
     root_diameter: Annotated[
         Length | None, Meta(description="Diameter at the roots, to see that no pin touches there.")
     ] = None
-    pin_uncertainty: Annotated[
-        Margin, Meta(description="Expanded uncertainty (k = 2) of the pins, which are alike.")
-    ] = 0
-    angle_uncertainty: Annotated[
-        Seconds, Meta(description="Expanded uncertainty (k = 2) of the pressure angle, in seconds.")
-    ] = 0
+    pin_uncertainty: Annotated[Margin, uncertainty_of("the pins, which are alike")] = 0
+    angle_uncertainty: Annotated[Seconds, uncertainty_of("the pressure angle, in seconds")] = 0
 
     @property
     def wanted_size(self) -> int:
@@ -140,9 +135,7 @@ class GearPinsTarget(SizeTarget, frozen=True, kw_only=True, tag="gear_pins"):
     def results(self, stacks: Sequence[Stack], _unmet: Sequence[Unmet] = ()) -> "GearPinsResult":
         """The tooth thickness that the stack as built stands for."""
         return GearPinsResult(
-            target=self.ref,
-            remarks=temperature_remarks(stacks),
-            stack=self.stack_built(stacks),
+            **self.in_common(stacks),
             tooth_thickness=self.found(stacks),
             pin_diameter=self._quanta(lambda gear: gear.pin),
             best_pin_diameter=self._quanta(SpurGear.best),

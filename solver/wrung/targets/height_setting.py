@@ -9,8 +9,7 @@ from msgspec import Meta
 from wrung.answers import Stack, Unmet
 from wrung.errors import Fault, not_negative, positive, unless
 from wrung.measures import Length, Margin
-from wrung.targets.built import temperature_remarks
-from wrung.targets.contributions import SizeInput, size_input
+from wrung.targets.contributions import SizeInput, size_input, uncertainty_of
 from wrung.targets.size import FoundSize, SizeResult, SizeTarget
 
 
@@ -32,9 +31,7 @@ class HeightSettingTarget(SizeTarget, frozen=True, kw_only=True, tag="height_set
     riser: Annotated[
         Length, Meta(description="Height of a riser block below the stack; 0 without one.")
     ] = 0
-    riser_uncertainty: Annotated[
-        Margin, Meta(description="Expanded uncertainty (k = 2) of the riser's height.")
-    ] = 0
+    riser_uncertainty: Annotated[Margin, uncertainty_of("the riser's height")] = 0
 
     @property
     def wanted_size(self) -> int:
@@ -75,9 +72,7 @@ class HeightSettingTarget(SizeTarget, frozen=True, kw_only=True, tag="height_set
     ) -> "HeightSettingResult":
         """The height that the stack as built reaches."""
         return HeightSettingResult(
-            target=self.ref,
-            remarks=temperature_remarks(stacks),
-            stack=self.stack_built(stacks),
+            **self.in_common(stacks),
             height=self.found(stacks),
         )
 

@@ -25,6 +25,7 @@ from wrung.targets.contributions import (
     of_expanded,
     of_stack,
     seconds_a_micrometre,
+    uncertainty_of,
 )
 from wrung.targets.measured_taper import MeasuredTaperResult, MeasuredTaperTarget
 from wrung.targets.requirement import Requirement
@@ -68,11 +69,9 @@ class InternalTaperTarget(MeasuredTaperTarget, frozen=True, kw_only=True, tag="i
     ] = None
     depth_uncertainty: Annotated[
         Margin,
-        Meta(description="Expanded uncertainty (k = 2) of comparing a ball's top with its stack."),
+        uncertainty_of("comparing a ball's top with its stack"),
     ] = 0
-    ball_uncertainty: Annotated[
-        Margin, Meta(description="Expanded uncertainty (k = 2) of the diameter of each ball.")
-    ] = 0
+    ball_uncertainty: Annotated[Margin, uncertainty_of("the diameter of each ball")] = 0
     step: Step = None
 
     def requirements(self) -> tuple[Requirement, ...]:

@@ -17,8 +17,7 @@ from wrung.answers import Stack, Unmet
 from wrung.errors import Fault, not_negative, positive, unless
 from wrung.measures import Angle, Length, Margin
 from wrung.real import acos, asin, in_reals, nearest
-from wrung.targets.built import temperature_remarks
-from wrung.targets.contributions import SizeInput, size_input
+from wrung.targets.contributions import SizeInput, size_input, uncertainty_of
 from wrung.targets.roll_contact import (
     Compression,
     CompressionLimits,
@@ -55,9 +54,7 @@ class RadiusGaugeTarget(SizeTarget, frozen=True, kw_only=True, tag="radius_gauge
         Angle | None,
         Meta(description="Angle from end to end of the arc, to check that the rolls touch it."),
     ] = None
-    roll_uncertainty: Annotated[
-        Margin, Meta(description="Expanded uncertainty (k = 2) of the diameter of the rolls.")
-    ] = 0
+    roll_uncertainty: Annotated[Margin, uncertainty_of("the diameter of the rolls")] = 0
     contact: Pressing = None
 
     @property
@@ -129,9 +126,7 @@ class RadiusGaugeTarget(SizeTarget, frozen=True, kw_only=True, tag="radius_gauge
         """The radius that the stack as built stands for."""
         pressed = self.pressed()
         return RadiusGaugeResult(
-            target=self.ref,
-            remarks=(*temperature_remarks(stacks), *pressed.remarks()),
-            stack=self.stack_built(stacks),
+            **self.in_common(stacks),
             radius=self.found(stacks),
             contact_arc=self.contact_arc(),
             compression=pressed.compression,

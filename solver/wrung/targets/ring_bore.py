@@ -17,8 +17,7 @@ from wrung.answers import Stack, Unmet
 from wrung.errors import Fault, not_negative, positive, unless
 from wrung.measures import Length, Margin
 from wrung.real import in_reals, nearest
-from wrung.targets.built import temperature_remarks
-from wrung.targets.contributions import SizeInput, size_input
+from wrung.targets.contributions import SizeInput, size_input, uncertainty_of
 from wrung.targets.size import FoundSize, SizeResult, SizeTarget
 
 _SHORTEST: Final = 100
@@ -61,12 +60,8 @@ class RingBoreTarget(SizeTarget, frozen=True, kw_only=True, tag="ring_bore"):
             description="How far the centre of the free end moves from wall to wall, as measured."
         ),
     ] = None
-    end_uncertainty: Annotated[
-        Margin, Meta(description="Expanded uncertainty (k = 2) of each ball or rod.")
-    ] = 0
-    rock_uncertainty: Annotated[
-        Margin, Meta(description="Expanded uncertainty (k = 2) of `measured_rock`.")
-    ] = 0
+    end_uncertainty: Annotated[Margin, uncertainty_of("each ball or rod")] = 0
+    rock_uncertainty: Annotated[Margin, uncertainty_of("`measured_rock`")] = 0
 
     @property
     def wanted_size(self) -> int:
@@ -147,13 +142,12 @@ class RingBoreTarget(SizeTarget, frozen=True, kw_only=True, tag="ring_bore"):
 
     def results(self, stacks: Sequence[Stack], _unmet: Sequence[Unmet] = ()) -> "RingBoreResult":
         """The bore that the stack as built stands for."""
-        stack = self.stack_built(stacks)
+        common = self.in_common(stacks)
+        stack = common["stack"]
         return RingBoreResult(
-            target=self.ref,
-            remarks=temperature_remarks(stacks),
-            stack=stack,
+            **common,
             bore=self.found(stacks),
-            expected_rock=None if stack is None else self._rock_in_wanted(stack.length),
+            expected_rock=None if stack is None else nearest(self._chord(stack.length)),
         )
 
     def _both_ends(self) -> int:
@@ -176,9 +170,6 @@ class RingBoreTarget(SizeTarget, frozen=True, kw_only=True, tag="ring_bore"):
         centres = length + self._both_ends() - 2 * self._radius()
         cosine = centres / across if across > 0 else Decimal(1)
         return 2 * centres * (1 - min(cosine * cosine, Decimal(1))).sqrt()
-
-    def _rock_in_wanted(self, length: int) -> int:
-        return nearest(self._chord(length))
 
     @in_reals
     def _sine(self) -> Decimal:

@@ -6,7 +6,7 @@ how much its inputs change that; what follows from these is the same for all and
 
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
-from typing import Annotated
+from typing import Annotated, TypedDict
 
 from msgspec import Meta, Struct
 
@@ -14,17 +14,19 @@ from wrung.answers import Stack
 from wrung.errors import Fault, not_negative, positive, require, unless
 from wrung.measures import Deviation, Length, Margin
 from wrung.targets.base import StackTarget, Step, TargetResult
-from wrung.targets.built import BudgetedStack, BuiltLength, built, in_use
+from wrung.targets.built import BudgetedStack, BuiltLength, built, in_use, temperature_remarks
 from wrung.targets.contributions import (
     SizeBudget,
     SizeInput,
     of_stack,
     size_budget,
     size_input,
+    uncertainty_of,
 )
 from wrung.targets.requirement import Requirement
 from wrung.targets.roll_contact import PressedRolls
 from wrung.targets.steps import to_step
+from wrung.texts import Phrase
 
 
 class FoundSize(Struct, frozen=True, kw_only=True):
@@ -56,10 +58,7 @@ class ComparedTarget(StackTarget, frozen=True, kw_only=True):
     step: Step = None
     comparison_uncertainty: Annotated[
         Margin,
-        Meta(
-            description="Expanded uncertainty (k = 2) of comparing with the stack, such as by a "
-            "micrometer or an indicator."
-        ),
+        uncertainty_of("comparing with the stack, such as by a micrometer or an indicator"),
     ] = 0
 
     def slope(self) -> Decimal:
@@ -140,13 +139,19 @@ class SizeTarget(ComparedTarget, frozen=True, kw_only=True):
         """The member to blame, and what to say, where no length is left for the stack."""
         raise NotImplementedError
 
-    def stack_built(self, stacks: Sequence[Stack]) -> BuiltLength | None:
-        """Its stack; None if it was not built."""
-        return built(stacks, self.name_of())
+    def in_common(self, stacks: Sequence[Stack]) -> "InCommon":
+        """What the results of all these kinds begin with."""
+        pressed = self.pressed()
+        said = () if pressed is None else pressed.remarks()
+        return InCommon(
+            target=self.ref,
+            remarks=(*temperature_remarks(stacks), *said),
+            stack=built(stacks, self.name_of()),
+        )
 
     def found(self, stacks: Sequence[Stack]) -> FoundSize:
         """The size as built and as measured, with its budget."""
-        stack = self.stack_built(stacks)
+        stack = built(stacks, self.name_of())
         size = None if stack is None else self._size_of(stack.length)
         measured = None if self.measured_length is None else self._size_of(self.measured_length)
         return FoundSize(
@@ -164,6 +169,14 @@ class SizeTarget(ComparedTarget, frozen=True, kw_only=True):
 
     def _size_of(self, length: int) -> int | None:
         return self.size_with(length - self._longer())
+
+
+class InCommon(TypedDict):
+    """The members of `SizeResult`."""
+
+    target: str
+    remarks: tuple[Phrase, ...]
+    stack: BuiltLength | None
 
 
 class SizeResult(TargetResult, frozen=True, kw_only=True):

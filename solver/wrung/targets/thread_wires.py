@@ -27,13 +27,13 @@ from wrung.errors import Fault, either, not_negative, positive, unless
 from wrung.lengths import QUANTA
 from wrung.measures import Angle, Deviation, Length, Margin, Ratio, Seconds
 from wrung.real import PI, atan, cos, in_reals, nearest, sin, tan
-from wrung.targets.built import temperature_remarks
 from wrung.targets.contributions import (
     BudgetInput,
     SizeInput,
     of_expanded,
     of_limits,
     partial_derivative,
+    uncertainty_of,
 )
 from wrung.targets.size import FoundSize, SizeResult, SizeTarget
 
@@ -122,15 +122,9 @@ class ThreadWiresTarget(SizeTarget, frozen=True, kw_only=True, tag="thread_wires
     wire_diameter: Annotated[
         Length | None, Meta(description="Diameter of the wires; left out, the best size.")
     ] = None
-    wire_uncertainty: Annotated[
-        Margin, Meta(description="Expanded uncertainty (k = 2) of the wires, which are alike.")
-    ] = 0
-    pitch_uncertainty: Annotated[
-        Margin, Meta(description="Expanded uncertainty (k = 2) of the pitch.")
-    ] = 0
-    angle_uncertainty: Annotated[
-        Seconds, Meta(description="Expanded uncertainty (k = 2) of the thread angle, in seconds.")
-    ] = 0
+    wire_uncertainty: Annotated[Margin, uncertainty_of("the wires, which are alike")] = 0
+    pitch_uncertainty: Annotated[Margin, uncertainty_of("the pitch")] = 0
+    angle_uncertainty: Annotated[Seconds, uncertainty_of("the thread angle, in seconds")] = 0
 
     @property
     def wanted_size(self) -> int:
@@ -203,9 +197,7 @@ class ThreadWiresTarget(SizeTarget, frozen=True, kw_only=True, tag="thread_wires
         """The pitch diameter that the stack as built stands for."""
         thread = self._thread()
         return ThreadWiresResult(
-            target=self.ref,
-            remarks=temperature_remarks(stacks),
-            stack=self.stack_built(stacks),
+            **self.in_common(stacks),
             pitch_diameter=self.found(stacks),
             wire_diameter=nearest(thread.wire),
             best_wire_diameter=nearest(_best(thread)),

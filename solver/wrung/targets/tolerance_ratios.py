@@ -14,7 +14,7 @@ from msgspec import Meta, Struct
 from wrung.measures import Measure, Ratio
 from wrung.metrology.budget.stack import Budget
 from wrung.metrology.purpose import Purpose
-from wrung.metrology.uncertainty_ratio import TEN, meets, shown, uncertainty_ratio
+from wrung.metrology.uncertainty_ratio import TEN, meets, ratio_figures, shown, uncertainty_ratio
 from wrung.targets.built import BuiltLength
 from wrung.texts import Phrase, figure, phrase
 
@@ -89,12 +89,10 @@ def purpose_remarks(budget: Budget, purpose: Purpose) -> tuple[Phrase, ...]:
 
 def _remarks(found: Judged) -> Iterator[Phrase]:
     worst = uncertainty_ratio(found.width, found.worst_case)
-    width = figure("tolerance", found.width, Measure.MARGIN, "stated")
     if worst is not None and not meets(worst, TEN):
         yield phrase(
             "ratio.worst_case",
-            figure("ratio", str(shown(worst)), Measure.RATIO),
-            width,
+            *ratio_figures(worst, found.width),
             figure("error", found.worst_case, Measure.MARGIN),
         )
     ratio, uncertainty = found.ratio, found.uncertainty
@@ -104,8 +102,7 @@ def _remarks(found: Judged) -> Iterator[Phrase]:
     if worst is None or meets(worst, TEN) or ratio * _CLEARLY < worst:
         yield phrase(
             "ratio.expanded",
-            figure("ratio", str(shown(ratio)), Measure.RATIO),
-            width,
+            *ratio_figures(ratio, found.width),
             figure("uncertainty", uncertainty, Measure.MARGIN),
         )
 

@@ -27,6 +27,7 @@ from wrung.targets.contributions import (
     angle_budget,
     of_expanded,
     of_stack,
+    uncertainty_of,
 )
 from wrung.targets.requirement import Requirement
 from wrung.targets.roll_contact import (
@@ -64,9 +65,7 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
             "`on_plate`: rolls and stack lie on a plate, a straight edge over both rolls."
         ),
     ] = "on_plate"
-    roll_uncertainty: Annotated[
-        Margin, Meta(description="Expanded uncertainty (k = 2) of the diameter of each roll.")
-    ] = 0
+    roll_uncertainty: Annotated[Margin, uncertainty_of("the diameter of each roll")] = 0
     contact: Pressing = None
     step: Step = None
 

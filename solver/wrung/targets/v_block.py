@@ -17,8 +17,7 @@ from wrung.answers import Stack, Unmet
 from wrung.errors import Fault, not_negative, positive, unless
 from wrung.measures import Angle, Length, Margin, Seconds
 from wrung.real import cos, in_reals, nearest, sin
-from wrung.targets.built import temperature_remarks
-from wrung.targets.contributions import SizeInput, size_input
+from wrung.targets.contributions import SizeInput, size_input, uncertainty_of
 from wrung.targets.size import FoundSize, SizeResult, SizeTarget
 
 
@@ -52,14 +51,10 @@ class VBlockTarget(SizeTarget, frozen=True, kw_only=True, tag="v_block"):
     ] = None
     height_uncertainty: Annotated[
         Margin,
-        Meta(description="Expanded uncertainty (k = 2) of `vertex_height` or `master_height`."),
+        uncertainty_of("`vertex_height` or `master_height`"),
     ] = 0
-    master_uncertainty: Annotated[
-        Margin, Meta(description="Expanded uncertainty (k = 2) of `master_diameter`.")
-    ] = 0
-    angle_uncertainty: Annotated[
-        Seconds, Meta(description="Expanded uncertainty (k = 2) of the angle, in seconds.")
-    ] = 0
+    master_uncertainty: Annotated[Margin, uncertainty_of("`master_diameter`")] = 0
+    angle_uncertainty: Annotated[Seconds, uncertainty_of("the angle, in seconds")] = 0
 
     @property
     def wanted_size(self) -> int:
@@ -134,9 +129,7 @@ class VBlockTarget(SizeTarget, frozen=True, kw_only=True, tag="v_block"):
     def results(self, stacks: Sequence[Stack], _unmet: Sequence[Unmet] = ()) -> "VBlockResult":
         """The diameter that the stack as built stands for."""
         return VBlockResult(
-            target=self.ref,
-            remarks=temperature_remarks(stacks),
-            stack=self.stack_built(stacks),
+            **self.in_common(stacks),
             cylinder_diameter=self.found(stacks),
             axis_height=self.exact_length() - self.cylinder_diameter // 2,
         )

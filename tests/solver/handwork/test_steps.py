@@ -9,12 +9,11 @@ from wrung.angles import angle
 from wrung.answers import PlacedBlock, Stack
 from wrung.blocks import Block
 from wrung.handwork.changes import changes
-from wrung.handwork.instructions import instructions
+from wrung.handwork.instructions import instructions, steps
 from wrung.handwork.order import wringing_order
 from wrung.handwork.protractor import protractor_reading, to_minutes
 from wrung.handwork.soaking import normalising_minutes, soaking_minutes
 from wrung.handwork.step import Step
-from wrung.handwork.steps import steps
 from wrung.handwork.work import Series, Work, alone
 from wrung.lengths import mm
 from wrung.texts import word
