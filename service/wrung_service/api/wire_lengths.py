@@ -4,14 +4,16 @@ import re
 from typing import Annotated, Any, Final, TypeAlias
 
 import msgspec
-from msgspec import Meta, Raw, Struct, UnsetType
+from msgspec import UNSET, Meta, Raw, Struct, UnsetType
 
 from wrung.lengths import (
     DECIMAL_COMMA,
     SIGNED_PATTERN,
     UNSIGNED_PATTERN,
+    AnyUnit,
     has_decimal_comma,
     plain,
+    to_text,
     without_exponent,
 )
 
@@ -110,3 +112,13 @@ SIGNED: Final = Shape(signed=True, optional=True)
 Length: TypeAlias = Annotated[Raw, LENGTH, Meta(extra_json_schema=LENGTH.schema())]
 OptionalLength: TypeAlias = Annotated[Raw, OPTIONAL, Meta(extra_json_schema=OPTIONAL.schema())]
 SignedLength: TypeAlias = Annotated[Raw, SIGNED, Meta(extra_json_schema=SIGNED.schema())]
+
+
+def raw_length(quanta: int, unit: AnyUnit) -> Raw:
+    """A length as requests send it."""
+    return Raw(msgspec.json.encode(to_text(quanta, unit)))
+
+
+def raw_optional(quanta: int | None, unit: AnyUnit) -> Raw | UnsetType:
+    """The same; unset where there is none."""
+    return UNSET if quanta is None else raw_length(quanta, unit)

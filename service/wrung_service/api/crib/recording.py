@@ -4,20 +4,17 @@ The crib changes; a record must say the same for ever, and be enough by itself t
 """
 
 from collections.abc import Sequence
-from datetime import date
 
-import msgspec
-from msgspec import UNSET, Raw, UnsetType
 from msgspec.structs import replace
 
 from wrung.answers import Stack
 from wrung.blocks import Block
-from wrung.calibrations import Calibration
-from wrung.lengths import SMALL_UNIT, SmallUnit, to_text
-from wrung_service.api.metrology.calibration import BlockCalibration
+from wrung.lengths import SMALL_UNIT
+from wrung_service.api.metrology.calibration import sent_calibration
 from wrung_service.api.metrology.conditions import UseConditions
 from wrung_service.api.stacks.reading import StackReading, budget_detail
 from wrung_service.api.stacks.request import BlockOnShelf, StackRequest
+from wrung_service.api.wire_lengths import raw_length, raw_optional
 
 
 def as_recorded(reading: StackReading, stacks: Sequence[Stack]) -> StackReading:
@@ -52,10 +49,10 @@ def write_block_on_shelf(block: Block) -> BlockOnShelf:
     small = SMALL_UNIT[block.unit]
     return BlockOnShelf(
         id=block.id,
-        nominal=_raw(to_text(block.nominal, block.unit)),
-        deviation=_length(block.deviation, small),
-        expanded_uncertainty=_length(block.expanded_uncertainty, small),
-        limit_deviation=_length(block.limit_deviation, small),
+        nominal=raw_length(block.nominal, block.unit),
+        deviation=raw_optional(block.deviation, small),
+        expanded_uncertainty=raw_optional(block.expanded_uncertainty, small),
+        limit_deviation=raw_optional(block.limit_deviation, small),
         grade=block.grade,
         material=block.material,
         section=block.section,
@@ -65,33 +62,5 @@ def write_block_on_shelf(block: Block) -> BlockOnShelf:
         unit=block.unit,
         uses=block.uses or None,
         body=block.body,
-        calibration=_calibration(block.calibration, small),
+        calibration=sent_calibration(block.calibration, block.unit),
     )
-
-
-def _calibration(known: Calibration | None, small: SmallUnit) -> BlockCalibration | None:
-    if known is None:
-        return None
-    return BlockCalibration(
-        certificate=known.certificate,
-        laboratory=known.laboratory,
-        calibrated_on=_day(known.calibrated_on),
-        due_on=_day(known.due_on),
-        coverage_factor=known.coverage_factor,
-        degrees_of_freedom=known.degrees_of_freedom,
-        variation=_length(known.variation, small),
-        expansion=known.expansion,
-        expansion_uncertainty=known.expansion_uncertainty,
-    )
-
-
-def _length(quanta: int | None, small: SmallUnit) -> Raw | UnsetType:
-    return UNSET if quanta is None else _raw(to_text(quanta, small))
-
-
-def _raw(text: str) -> Raw:
-    return Raw(msgspec.json.encode(text))
-
-
-def _day(day: date | None) -> str | None:
-    return None if day is None else day.isoformat()

@@ -1,19 +1,17 @@
 """A whole shelf as it is sent and given back, and what an import comes to."""
 
-from datetime import date
 from typing import Annotated
 
-import msgspec
-from msgspec import UNSET, Meta, Raw, Struct, UnsetType
+from msgspec import Meta, Struct
 
-from wrung.calibrations import Calibration
-from wrung.lengths import SMALL_UNIT, AnyUnit, Unit, to_text
+from wrung.lengths import SMALL_UNIT, Unit
 from wrung_service.api.certificates.answer import ImportRemark
-from wrung_service.api.metrology.calibration import BlockCalibration
+from wrung_service.api.metrology.calibration import sent_calibration
 from wrung_service.api.shelf.block_body import BlockMembers
 from wrung_service.api.shelf.ids import SiteId
 from wrung_service.api.shelf.risks import PlanAtRisk, write_risks
 from wrung_service.api.shelf.set_shape import MOST_BLOCKS, SetMembers
+from wrung_service.api.wire_lengths import raw_length, raw_optional
 from wrung_service.store.blocks import KeptBlock
 from wrung_service.store.sets import StoredSet
 from wrung_service.usecases.inventory.bring_in import BroughtIn
@@ -128,7 +126,7 @@ def _block(kept: KeptBlock) -> BlockMembers:
     return BlockMembers(
         id=block.id,
         set=block.set,
-        nominal=_raw(block.nominal, block.unit),
+        nominal=raw_length(block.nominal, block.unit),
         unit=block.unit,
         role=block.role,
         grade=block.grade,
@@ -136,41 +134,13 @@ def _block(kept: KeptBlock) -> BlockMembers:
         section=block.section,
         serial=block.serial,
         maker_number=kept.maker_number,
-        limit_deviation=_optional(block.limit_deviation, small),
-        deviation=_optional(block.deviation, small),
-        expanded_uncertainty=_optional(block.expanded_uncertainty, small),
-        calibration=_calibration(block.calibration, small),
+        limit_deviation=raw_optional(block.limit_deviation, small),
+        deviation=raw_optional(block.deviation, small),
+        expanded_uncertainty=raw_optional(block.expanded_uncertainty, small),
+        calibration=sent_calibration(block.calibration, block.unit),
         condition=kept.condition,
         condition_reason=kept.condition_reason,
         uses=kept.uses,
         minutes_out=kept.minutes_out,
         body=block.body,
     )
-
-
-def _calibration(known: Calibration | None, small: AnyUnit) -> BlockCalibration | None:
-    if known is None:
-        return None
-    return BlockCalibration(
-        certificate=known.certificate,
-        laboratory=known.laboratory,
-        calibrated_on=_day(known.calibrated_on),
-        due_on=_day(known.due_on),
-        coverage_factor=known.coverage_factor,
-        degrees_of_freedom=known.degrees_of_freedom,
-        variation=_optional(known.variation, small),
-        expansion=known.expansion,
-        expansion_uncertainty=known.expansion_uncertainty,
-    )
-
-
-def _day(day: date | None) -> str | None:
-    return None if day is None else day.isoformat()
-
-
-def _optional(quanta: int | None, unit: AnyUnit) -> Raw | UnsetType:
-    return UNSET if quanta is None else _raw(quanta, unit)
-
-
-def _raw(quanta: int, unit: AnyUnit) -> Raw:
-    return Raw(msgspec.json.encode(to_text(quanta, unit)))

@@ -10,7 +10,7 @@ from wrung.lengths import SMALL_UNIT, Unit
 from wrung_service.api.faults import Faults, Path, pointer
 from wrung_service.api.stacks.lengths import LengthReader
 from wrung_service.api.texts import BlockId, Day
-from wrung_service.api.wire_lengths import OPTIONAL, OptionalLength
+from wrung_service.api.wire_lengths import OPTIONAL, OptionalLength, raw_optional
 
 
 class BlockCalibration(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -101,6 +101,27 @@ def read_calibration(
         expansion=wire.expansion,
         expansion_uncertainty=wire.expansion_uncertainty,
     )
+
+
+def sent_calibration(known: Calibration | None, unit: Unit) -> BlockCalibration | None:
+    """The calibration as requests send it; what `read_calibration` reads."""
+    if known is None:
+        return None
+    return BlockCalibration(
+        certificate=known.certificate,
+        laboratory=known.laboratory,
+        calibrated_on=_day(known.calibrated_on),
+        due_on=_day(known.due_on),
+        coverage_factor=known.coverage_factor,
+        degrees_of_freedom=known.degrees_of_freedom,
+        variation=raw_optional(known.variation, SMALL_UNIT[unit]),
+        expansion=known.expansion,
+        expansion_uncertainty=known.expansion_uncertainty,
+    )
+
+
+def _day(day: date | None) -> str | None:
+    return None if day is None else day.isoformat()
 
 
 def read_day(text: str | None, at: Path, faults: Faults) -> date | None:
