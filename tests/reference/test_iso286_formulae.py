@@ -15,7 +15,7 @@ import pytest
 
 from wrung.errors import InputError
 from wrung.fits import iso286
-from wrung.fits.iso286_formulae import SizeRange, worked_out
+from wrung.fits.iso286_formulae import SizeRange, by_formula
 from wrung.fits.iso286_tables import IT01, tables
 from wrung.lengths import mm, to_text, um
 
@@ -75,7 +75,7 @@ def test_no_printed_figure_is_kept_that_the_formulae_give() -> None:
         for over, up_to, printed in zip(["0", *edges], edges, row, strict=False):
             sizes = SizeRange(int(over), int(up_to))
             if printed != "-" and not by_hand(name, sizes.up_to):
-                difference = worked_out(name, sizes, figure) - Decimal(printed)
+                difference = by_formula(name, sizes, figure) - Decimal(printed)
                 given += difference == 0
                 # Sizes to 18 mm were set by hand in many a row.
                 assert sizes.up_to <= 18 or abs(difference) <= 2 + Decimal(printed) / 10, name

@@ -6,8 +6,8 @@ from wrung import solve
 from wrung.blocks import Block
 from wrung.compositions import composition
 from wrung.instruments.check_points import (
-    Instrument,
-    Series,
+    InstrumentKind,
+    PointSeries,
     all_series,
     permissible_error,
     permissible_span,
@@ -54,7 +54,7 @@ def test_the_ten_block_micrometer_set_has_just_the_metric_points() -> None:
 
 
 @pytest.mark.parametrize("known", [each for each in all_series() if each.travel < mm("30")])
-def test_a_series_sees_the_thread_at_five_phases_twice(known: Series) -> None:
+def test_a_series_sees_the_thread_at_five_phases_twice(known: PointSeries) -> None:
     pitch = mm("0.5") if known.unit == "mm" else inch("0.025")
 
     phases = [point % pitch * 5 // pitch for point in known.points]
@@ -110,7 +110,7 @@ def test_permissible_errors_of_micrometers(end: int) -> None:
     ],
 )
 def test_what_the_standard_does_not_cover_gets_no_limit(
-    instrument: Instrument, point: str, start: str, end: str
+    instrument: InstrumentKind, point: str, start: str, end: str
 ) -> None:
     found = permissible_error(instrument, mm(point), range_start=mm(start), range_end=mm(end))
 
@@ -127,7 +127,9 @@ def test_what_the_standard_does_not_cover_gets_no_limit(
         ("fine_caliper", "131.4", "30"),
     ],
 )
-def test_permissible_errors_of_calipers(instrument: Instrument, length: str, limit: str) -> None:
+def test_permissible_errors_of_calipers(
+    instrument: InstrumentKind, length: str, limit: str
+) -> None:
     """DIN 862, a scanned table on the web whose cells run together."""
     found = permissible_error(instrument, mm(length), range_start=0, range_end=mm("1000"))
 

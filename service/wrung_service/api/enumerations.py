@@ -8,7 +8,7 @@ from wrung.answers import ErrorKind, Objective, Outcome, Restriction, ShortageCa
 from wrung.blocks import Role, Section
 from wrung.coverage.answer import Surveyed
 from wrung.handwork.step import Phase
-from wrung.instruments.check_points import Instrument
+from wrung.instruments.check_points import InstrumentKind
 from wrung.lengths import SmallUnit, Unit
 from wrung.measures import TemperatureUnit
 from wrung.metrology.budget.notes import NoteCode
@@ -115,7 +115,7 @@ ENUMERATIONS: Final = (
     _fixed("GaugeZone", GaugeZone, "Where the tolerance zones of gauges lie."),
     _growing("GaugeStandard", GaugeStandard, "Standard that gauges are made by."),
     _fixed("FitFeature", FitFeature, "Which part of a fit is checked."),
-    _growing("Instrument", Instrument, "Kind of instrument whose points are checked."),
+    _growing("Instrument", InstrumentKind, "Kind of instrument whose points are checked."),
     _fixed("CompoundAngles", Given, "What the two angles of a compound setting mean."),
     _fixed("AccessoryEffect", Literal["adds", "subtracts"], "What an accessory does to a gap."),
     _growing("SetTo", Literal["nominal", "middle"], "What a comparison is set to."),

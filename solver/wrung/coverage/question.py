@@ -12,14 +12,14 @@ from wrung.blocks import Block
 from wrung.catalogue import addable
 from wrung.coverage.answer import MOST_BLOCKS, LengthGrid
 from wrung.coverage.places import Places, places
-from wrung.coverage.step import Length, affordable, common_step
+from wrung.coverage.step import GivenLength, affordable, common_step
 from wrung.errors import Fault, not_positive, require
 from wrung.lengths import LONGEST
 from wrung.order import Order
 from wrung.subset_sums import Kind, counted, one_step
 from wrung.targets.requirement import WEAR_COUNT, WearBlocks
 
-MOST_POINTS: Final = 2_000_000
+MOST_LENGTHS: Final = 2_000_000
 """A byte each, and several arrays of them are in use at one time."""
 
 MOST_OFFERS: Final = 1_000
@@ -144,7 +144,7 @@ def _usual(blocks: Sequence[Block], wear: int, last: int) -> Iterator[Wanted]:
     return (each for each in addable(blocks) if _matters(each, wear, last))
 
 
-def _longest(lengths: Sequence[Length], offers: Sequence[Wanted], last: int) -> int:
+def _longest(lengths: Sequence[GivenLength], offers: Sequence[Wanted], last: int) -> int:
     """The longest length that can matter: of the grid, or of everything with two offers."""
     two = 2 * max((each.nominal for each in offers), default=0)
     return min(last, sum(each.nominal for each in lengths) + two)
@@ -159,9 +159,9 @@ def _matters(block: Block | Wanted, wear: int, last: int) -> bool:
 
 def _lengths(
     given: Mapping[str, Block] | Mapping[str, Wanted], wear: int, last: int
-) -> list[Length]:
+) -> list[GivenLength]:
     return [
-        Length(pointer=at, nominal=each.nominal)
+        GivenLength(pointer=at, nominal=each.nominal)
         for at, each in given.items()
         if _matters(each, wear, last)
     ]
@@ -173,8 +173,8 @@ def _grid_faults(grid: LengthGrid) -> Iterator[Fault]:
         yield Fault(pointer="/range/stop", detail="is less than start")
     if grid.stop > LONGEST:
         yield Fault(pointer="/range/stop", detail="is beyond the longest length of 10 m")
-    if grid.step > 0 and (count := (grid.stop - grid.start) // grid.step + 1) > MOST_POINTS:
-        detail = f"makes {count} lengths, more than {MOST_POINTS}; take a coarser one"
+    if grid.step > 0 and (count := (grid.stop - grid.start) // grid.step + 1) > MOST_LENGTHS:
+        detail = f"makes {count} lengths, more than {MOST_LENGTHS}; take a coarser one"
         yield Fault(pointer="/range/step", detail=detail)
 
 

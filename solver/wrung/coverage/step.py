@@ -13,14 +13,14 @@ MOST_CELLS: Final = 8_000_000
 """8 MB an array; about ten are held at one time."""
 
 
-class Length(Struct, frozen=True, kw_only=True):
+class GivenLength(Struct, frozen=True, kw_only=True):
     """A nominal length, and the pointer to where it was asked."""
 
     pointer: str
     nominal: int
 
 
-def common_step(lengths: Sequence[Length], last: int, layers: int) -> int:
+def common_step(lengths: Sequence[GivenLength], last: int, layers: int) -> int:
     """The coarsest step that all the lengths are multiples of; 0, any will do, if there are none.
 
     Raises:
@@ -39,7 +39,7 @@ def affordable(step: int, last: int, layers: int) -> bool:
     return layers * (last // (step or 1 + last) + 1) <= MOST_CELLS
 
 
-def _culprits(lengths: Sequence[Length], last: int, layers: int) -> Iterator[Length]:
+def _culprits(lengths: Sequence[GivenLength], last: int, layers: int) -> Iterator[GivenLength]:
     """Those without which the others have a step that is coarse enough."""
     # Divisors from either end, so that leaving one out costs one gcd and not all of them.
     before, after = [0], [0]

@@ -119,7 +119,7 @@ _UNITS: Final = {
 
 
 @in_reals
-def worked_out(name: str, sizes: SizeRange, figures: Figures) -> int:
+def by_formula(name: str, sizes: SizeRange, figures: Figures) -> int:
     """A standard tolerance, or how far a letter's zone is from the nominal size, in whole µm.
 
     Args:

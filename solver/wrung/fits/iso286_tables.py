@@ -12,7 +12,7 @@ from typing import Final
 
 from msgspec import Struct
 
-from wrung.fits.iso286_formulae import SizeRange, worked_out
+from wrung.fits.iso286_formulae import SizeRange, by_formula
 from wrung.lengths import QUANTA, um
 from wrung.tables import ByRange, Checked, load
 
@@ -71,7 +71,7 @@ class Tables:
 
     def _value(self, name: str, sizes: SizeRange, cell: str) -> int | None:
         if cell == _COMPUTED:
-            return worked_out(name, sizes, self._in_um) * QUANTA["um"]
+            return by_formula(name, sizes, self._in_um) * QUANTA["um"]
         return None if cell == _NONE else um(cell)
 
     def _in_um(self, name: str, sizes: SizeRange) -> Decimal:

@@ -11,7 +11,7 @@ from wrung.lengths import SMALL_UNIT, Unit, parse
 from wrung.names import named
 from wrung.tables import Checked, load
 
-Instrument: TypeAlias = Literal[
+InstrumentKind: TypeAlias = Literal[
     "micrometer", "vernier_caliper", "fine_caliper", "depth_gauge", "dial_indicator", "other"
 ]
 
@@ -19,7 +19,7 @@ _POINTS: Final = 10
 _PHASES: Final = 5
 
 
-class Series(Struct, frozen=True, kw_only=True):
+class PointSeries(Struct, frozen=True, kw_only=True):
     """Check points of one sort of instrument; lengths in quanta, from the range's lower end."""
 
     id: str
@@ -31,12 +31,12 @@ class Series(Struct, frozen=True, kw_only=True):
     checked: Checked
 
 
-def all_series() -> tuple[Series, ...]:
+def all_series() -> tuple[PointSeries, ...]:
     """Every series known."""
     return tuple(_series().values())
 
 
-def series(series_id: str) -> Series:
+def series(series_id: str) -> PointSeries:
     """The series of that id.
 
     Raises:
@@ -59,7 +59,7 @@ def points_for_pitch(pitch: int, travel: int) -> tuple[int, ...]:
 
 
 def permissible_error(
-    instrument: Instrument, point: int, *, range_start: int, range_end: int
+    instrument: InstrumentKind, point: int, *, range_start: int, range_end: int
 ) -> int | None:
     """Limit of the error of indication, quanta; None where no standard here gives it.
 
@@ -75,7 +75,7 @@ def permissible_error(
     return table.at(point if table.by == "length" else range_end)
 
 
-def limit_of_length(instrument: Instrument, length: int) -> int | None:
+def limit_of_length(instrument: InstrumentKind, length: int) -> int | None:
     """The limit that any such instrument which reaches a length has there; None likewise."""
     table = _table(instrument)
     if table is None or table.by != "length" or length > table.edges[-1]:
@@ -83,14 +83,14 @@ def limit_of_length(instrument: Instrument, length: int) -> int | None:
     return table.at(length)
 
 
-def permissible_span(instrument: Instrument, travel: int) -> int | None:
+def permissible_span(instrument: InstrumentKind, travel: int) -> int | None:
     """Limit of the largest less the smallest error over the travel, quanta; None likewise."""
     table = next((t for t in _printed().spans if t.instrument == instrument), None)
     # A travel that is not one of the table's is not one of the standard's either.
     return None if table is None or travel not in table.edges else table.at(travel)
 
 
-def standard_of(instrument: Instrument, *, range_start: int, range_end: int) -> str | None:
+def standard_of(instrument: InstrumentKind, *, range_start: int, range_end: int) -> str | None:
     """The standard that the limits of error of such a range are from; None without any."""
     table = _table_for(instrument, range_start, range_end)
     spans = (each for each in _printed().spans if each.instrument == instrument)
@@ -98,7 +98,9 @@ def standard_of(instrument: Instrument, *, range_start: int, range_end: int) -> 
     return None if found is None else found.standard
 
 
-def _table_for(instrument: Instrument, range_start: int, range_end: int) -> "_Permissible | None":
+def _table_for(
+    instrument: InstrumentKind, range_start: int, range_end: int
+) -> "_Permissible | None":
     """The table that covers the whole range of an instrument; None if none does."""
     for table in _printed().permissible:
         # Of an instrument that reaches beyond the table, the table says nothing at all.
@@ -110,7 +112,7 @@ def _table_for(instrument: Instrument, range_start: int, range_end: int) -> "_Pe
     return None
 
 
-def _table(instrument: Instrument) -> "_Permissible | None":
+def _table(instrument: InstrumentKind) -> "_Permissible | None":
     return next((t for t in _printed().permissible if t.instrument == instrument), None)
 
 
@@ -125,7 +127,7 @@ class _PrintedSeries(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
 
 
 class _Permissible(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    instrument: Instrument
+    instrument: InstrumentKind
     standard: str
     by: Literal["range", "length", "travel"]
     up_to: list[str]
@@ -162,9 +164,9 @@ def _printed() -> _Printed:
 
 
 @cache
-def _series() -> dict[str, Series]:
+def _series() -> dict[str, PointSeries]:
     return {
-        each.id: Series(
+        each.id: PointSeries(
             id=each.id,
             name=each.name,
             unit=each.unit,

@@ -27,7 +27,7 @@ from wrung.materials import material
 MODULI_KNOWN_TO: Final = 0.1
 """As a share: the moduli of a table may be off by 10 % (NIST Engineering Metrology Toolbox)."""
 
-SMALL: Final = 0.1
+SMALL_CONTACT: Final = 0.1
 """The circle's radius over the ball's, up to which the formula holds."""
 
 MOST_RATIO: Final = 0.5
@@ -116,7 +116,7 @@ def ball_contact(  # noqa: PLR0913 -- two bodies and a force
         compression_limits=ceil(off * _MM / _STEP) * _STEP,
         contact_radius=round(circle * _MM / _STEP) * _STEP,
         largest_pressure_gpa=3 * force_newtons / (2 * pi * circle**2) / _MPA,
-        small_contact=circle < SMALL * ball_diameter / _MM / 2,
+        small_contact=circle < SMALL_CONTACT * ball_diameter / _MM / 2,
     )
 
 
@@ -171,7 +171,7 @@ def roll_contact(  # noqa: PLR0913 -- two bodies and a force
     require(*faults)
     length, across = contact_length / _MM, roll_diameter / _MM
     pressed = force_newtons / length * (roll + other) / pi
-    if sqrt(2 * pressed * across) > SMALL * min(across, length) / 2:
+    if sqrt(2 * pressed * across) > SMALL_CONTACT * min(across, length) / 2:
         detail = "is too large for so thin a roll or so short a line of contact"
         raise InputError.at("/force_newtons", detail)
     softer = pressed / (1 - MODULI_KNOWN_TO)

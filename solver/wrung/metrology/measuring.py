@@ -43,7 +43,7 @@ def error_cost(block: Block, measure: ErrorMeasure) -> ErrorCost:
         InputError: the block has no usable statement of its error, or its material is not known.
     """
     if measure.by_variance:
-        under = plain(measure.conditions)
+        under = unshared(measure.conditions)
         off = 0 if measure.corrected else block_cost(block, under).offset
         return ErrorCost(shift=off, spread=variance_of(block, under))
     middle, spread = _limits(block) if measure.unequal_limits else (0, margin(block))
@@ -54,7 +54,7 @@ def error_cost(block: Block, measure: ErrorMeasure) -> ErrorCost:
 def joint_cost(measure: ErrorMeasure, joint_allowance: int) -> int:
     """What a joint costs, in the unit of the measure."""
     if measure.by_variance:
-        return joint_variance(plain(measure.conditions), joint_allowance)
+        return joint_variance(unshared(measure.conditions), joint_allowance)
     return joint_allowance
 
 
@@ -87,7 +87,7 @@ def measure_faults(
         yield Fault(pointer=f"{at}/corrected", detail=detail)
 
 
-def plain(conditions: Conditions) -> Conditions:
+def unshared(conditions: Conditions) -> Conditions:
     """The conditions as far as nothing is shared between blocks: independent and at 20 °C."""
     return replace(conditions, correlation=0.0, temperature=None, part=None, extras=())
 

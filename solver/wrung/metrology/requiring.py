@@ -5,7 +5,7 @@ from collections.abc import Collection, Iterator, Sequence
 from wrung.blocks import Block
 from wrung.errors import Fault, positive
 from wrung.metrology.error_measure import ErrorMeasure
-from wrung.metrology.measuring import plain
+from wrung.metrology.measuring import unshared
 from wrung.metrology.planning_costs import fixed_variance, most_variance, safe_factor
 from wrung.metrology.required_ratio import RequiredRatio
 from wrung.metrology.uncertainty_ratio import largest_uncertainty
@@ -21,7 +21,7 @@ def most_errors(
         # Down: a whole quantum more would already break the ratio.
         return {each.name: int(largest_uncertainty(each.width, each.ratio)) for each in required}
     # Once for all of them, since every block counts.
-    factor = safe_factor(blocks, plain(measure.conditions)) if required else 1.0
+    factor = safe_factor(blocks, unshared(measure.conditions)) if required else 1.0
     # What every stack has alike is no choice of the planner, so it is taken off beforehand.
     fixed = fixed_variance(measure.conditions)
     return {

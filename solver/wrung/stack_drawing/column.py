@@ -4,13 +4,13 @@ from collections.abc import Iterator
 from typing import Final
 
 from wrung.handwork.wringing import MARKED_ON_FACE
-from wrung.stack_drawing.lettering import FIGURES, width
+from wrung.stack_drawing.lettering import FONT, width
 from wrung.stack_drawing.scale import Heights
-from wrung.stack_drawing.sheet import Row, Sheet
+from wrung.stack_drawing.sheet import DrawnRow, Sheet
 from wrung.svg import INK, PAPER, cut, element, hatch, number, text, thin_path
 
-WIDE: Final = 2
-THIN: Final = 1
+WIDE_LINE: Final = 2
+THIN_LINE: Final = 1
 _PLATE: Final = 2.6
 _BREAK_AT: Final = 0.3
 _APART: Final = 0.15
@@ -31,7 +31,7 @@ def column(sheet: Sheet, heights: Heights) -> Iterator[str]:
     yield from _dimension(sheet)
 
 
-def _block(sheet: Sheet, row: Row, y: float, height: float, *, broken: bool) -> Iterator[str]:
+def _block(sheet: Sheet, row: DrawnRow, y: float, height: float, *, broken: bool) -> Iterator[str]:
     x, across = sheet.block_at, sheet.block_width
     yield element(
         "rect", class_="steel", x=x, y=y, width=across, height=height, fill=PAPER, stroke="none"
@@ -42,13 +42,13 @@ def _block(sheet: Sheet, row: Row, y: float, height: float, *, broken: bool) -> 
         yield thin_path(stairs(x, y, across, height), "stairs")
     yield element(
         "rect", class_="wide", x=x, y=y, width=across, height=height, fill="none", stroke=INK,
-        stroke_width=WIDE,
+        stroke_width=WIDE_LINE,
     )  # fmt: skip
     if _has_figure(sheet, row, height, broken=broken):
         below = _above_figure(sheet, height, broken=broken)
         size = _inside(sheet, row)
         middle = y + below + (height - below) / 2
-        yield figure(x + across / 2, middle + size * 0.375, row.figure, size, "middle")
+        yield lettered(x + across / 2, middle + size * 0.375, row.figure, size, "middle")
     if broken:
         yield from _break(sheet, y + _BREAK_AT * height)
 
@@ -63,7 +63,7 @@ def stairs(x: float, y: float, across: float, height: float) -> str:
     )
 
 
-def _has_figure(sheet: Sheet, row: Row, height: float, *, broken: bool) -> bool:
+def _has_figure(sheet: Sheet, row: DrawnRow, height: float, *, broken: bool) -> bool:
     """Only where the real block has it on its side, and there is room for it."""
     size = _inside(sheet, row)
     return (
@@ -83,17 +83,17 @@ def _tooth(sheet: Sheet) -> float:
     return min(0.12 * sheet.pitch, 7)
 
 
-def _inside(sheet: Sheet, row: Row) -> float:
+def _inside(sheet: Sheet, row: DrawnRow) -> float:
     room = (sheet.block_width - 10) / width(row.figure, 1)
     return min(max(0.8 * sheet.figure, sheet.least), room)
 
 
-def figure(  # noqa: PLR0913, PLR0917 - where, what and how, as in SVG itself
+def lettered(  # noqa: PLR0913, PLR0917 - where, what and how, as in SVG itself
     x: float, y: float, written: str, size: float, anchor: str, weight: str = "bold"
 ) -> str:
     """A figure, its baseline at ``y``."""
     return text(
-        x, y, written, size=size, anchor=anchor, class_="figure", font_family=FIGURES,
+        x, y, written, size=size, anchor=anchor, class_="figure", font_family=FONT,
         font_weight=weight, fill=INK,
     )  # fmt: skip
 
@@ -110,7 +110,7 @@ def _break(sheet: Sheet, y: float) -> Iterator[str]:
 
 
 def _leader(  # noqa: PLR0913 - the block it comes from and the row it goes to
-    sheet: Sheet, row: Row, place: int, y: float, height: float, *, broken: bool
+    sheet: Sheet, row: DrawnRow, place: int, y: float, height: float, *, broken: bool
 ) -> Iterator[str]:
     """From the block to the number of its row: a dot in it, or an arrow where a figure stands."""
     edge, end = sheet.block_at + sheet.block_width, sheet.balloon - sheet.radius
@@ -169,6 +169,6 @@ def _dimension(sheet: Sheet) -> Iterator[str]:
     yield _arrow(x, bottom, (0, -1), 7)
     middle = (top + bottom) / 2
     yield text(
-        x - 4, middle, sheet.sum, size=size, anchor="middle", class_="figure", font_family=FIGURES,
+        x - 4, middle, sheet.sum, size=size, anchor="middle", class_="figure", font_family=FONT,
         fill=INK, transform=f"rotate(-90 {number(x - 4)} {number(middle)})",
     )  # fmt: skip

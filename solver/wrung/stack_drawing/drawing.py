@@ -8,7 +8,7 @@ from zlib import crc32
 from wrung.checked_types import typed
 from wrung.measures import Measure
 from wrung.stack_drawing.column import column
-from wrung.stack_drawing.lettering import FIGURES
+from wrung.stack_drawing.lettering import FONT
 from wrung.stack_drawing.rows import Headings, label, rows
 from wrung.stack_drawing.scale import heights
 from wrung.stack_drawing.sheet import WIDTH, Sheet, sheet
@@ -96,7 +96,7 @@ class Drawing:
         )
         return drawing(
             WIDTH, self.height, parts, role="img", class_="stack-drawing",
-            aria_labelledby=f"{name}-title {name}-desc", font_family=FIGURES, fill=INK, **place,
+            aria_labelledby=f"{name}-title {name}-desc", font_family=FONT, fill=INK, **place,
         )  # fmt: skip
 
     def _foot_lines(self) -> Iterator[str]:

@@ -5,8 +5,8 @@ from typing import Final
 from wrung.lengths import Unit
 from wrung.rounding import read_length
 
-FIGURES: Final = "B612, 'DejaVu Sans', Verdana, sans-serif"
-WORDS: Final = "'Routed Gothic', B612, 'DejaVu Sans', Verdana, sans-serif"
+FONT: Final = "B612, 'DejaVu Sans', Verdana, sans-serif"
+WORD_FONT: Final = "'Routed Gothic', B612, 'DejaVu Sans', Verdana, sans-serif"
 """Never for figures: its 1 is a bare stroke."""
 _DIGIT: Final = 0.65
 _SIGN: Final = 0.3

@@ -4,9 +4,9 @@ from collections.abc import Iterator
 
 from msgspec import Struct
 
-from wrung.stack_drawing.column import THIN, WIDE, figure
-from wrung.stack_drawing.lettering import FIGURES, WORDS, width
-from wrung.stack_drawing.sheet import Row, Sheet
+from wrung.stack_drawing.column import THIN_LINE, WIDE_LINE, lettered
+from wrung.stack_drawing.lettering import FONT, WORD_FONT, width
+from wrung.stack_drawing.sheet import DrawnRow, Sheet
 from wrung.svg import INK, PAPER, element, text
 
 
@@ -27,7 +27,7 @@ def rows(sheet: Sheet, said: Headings) -> Iterator[str]:
     last = sheet.plate - 0.5 * sheet.pitch + 0.5 * sheet.figure
     start = sheet.left - width(sheet.rows[-1].left, sheet.figure) - 2
     for below in (2.0, 5.0):
-        yield _line(start, last + below, sheet.left, THIN)
+        yield _line(start, last + below, sheet.left, THIN_LINE)
 
 
 def _headings(sheet: Sheet, said: Headings) -> Iterator[str]:
@@ -38,11 +38,11 @@ def _headings(sheet: Sheet, said: Headings) -> Iterator[str]:
     second = sheet.top - 0.3 * sheet.figure
     start = sheet.left - width(sheet.sum, sheet.figure) - 6
     yield label(start, second, said.sum, sheet.label, "end")
-    yield figure(sheet.left, second, sheet.sum, sheet.figure, "end")
-    yield _line(sheet.balloon - sheet.radius, sheet.top, sheet.left, WIDE)
+    yield lettered(sheet.left, second, sheet.sum, sheet.figure, "end")
+    yield _line(sheet.balloon - sheet.radius, sheet.top, sheet.left, WIDE_LINE)
 
 
-def _row(sheet: Sheet, row: Row, place: int) -> Iterator[str]:
+def _row(sheet: Sheet, row: DrawnRow, place: int) -> Iterator[str]:
     middle, last = sheet.middle(place), place == len(sheet.rows) - 1
     baseline = middle + 0.375 * sheet.figure
     if sheet.ringed:
@@ -51,17 +51,17 @@ def _row(sheet: Sheet, row: Row, place: int) -> Iterator[str]:
             stroke=INK, stroke_width=1.5,
         )  # fmt: skip
     below = middle + 0.375 * sheet.number
-    yield figure(sheet.balloon, below, str(row.block.order), sheet.number, "middle")
+    yield lettered(sheet.balloon, below, str(row.block.order), sheet.number, "middle")
     yield from _engraved(sheet, row, middle)
     weight = "bold" if last else "normal"
-    yield figure(sheet.left, baseline, row.left, sheet.figure, "end", weight)
-    line = WIDE if last else THIN
+    yield lettered(sheet.left, baseline, row.left, sheet.figure, "end", weight)
+    line = WIDE_LINE if last else THIN_LINE
     yield _line(sheet.balloon - sheet.radius, middle + sheet.pitch / 2, sheet.left, line)
 
 
-def _engraved(sheet: Sheet, row: Row, middle: float) -> Iterator[str]:
+def _engraved(sheet: Sheet, row: DrawnRow, middle: float) -> Iterator[str]:
     baseline = middle + (0.15 if sheet.notes_below and row.note else 0.375) * sheet.figure
-    yield figure(sheet.engraved, baseline, row.figure, sheet.figure, "end")
+    yield lettered(sheet.engraved, baseline, row.figure, sheet.figure, "end")
     if sheet.notes_below and row.note:
         yield label(sheet.engraved, baseline + 1.1 * sheet.label, row.note, sheet.label, "end")
     elif row.note:
@@ -71,10 +71,10 @@ def _engraved(sheet: Sheet, row: Row, middle: float) -> Iterator[str]:
 
 def label(x: float, y: float, words: str, size: float, anchor: str = "start") -> str:
     """Words; in the lettering of words unless there are figures in them."""
-    family = FIGURES if any(map(str.isdigit, words)) else WORDS
+    family = FONT if any(map(str.isdigit, words)) else WORD_FONT
     return text(x, y, words, size=size, anchor=anchor, class_="label", font_family=family, fill=INK)
 
 
 def _line(start: float, y: float, end: float, wide: float) -> str:
-    name = "wide" if wide == WIDE else "thin"
+    name = "wide" if wide == WIDE_LINE else "thin"
     return element("line", class_=name, x1=start, y1=y, x2=end, y2=y, stroke=INK, stroke_width=wide)

@@ -6,7 +6,7 @@ from typing import Final
 from msgspec import Struct
 
 from wrung.stack_drawing.drawing import Drawing, sizes
-from wrung.stack_drawing.lettering import FIGURES
+from wrung.stack_drawing.lettering import FONT
 from wrung.stack_drawing.sheet import WIDTH
 from wrung.stack_drawing.shown import StackDrawing
 from wrung.svg import INK, broken, drawing, text
@@ -57,6 +57,6 @@ def _drawing(each: NamedDrawing, language: str, y: float) -> tuple[str, float]:
 
 def _words(y: float, words: str) -> str:
     return text(
-        _MARGIN, y, words, size=_SIZE, class_="figure", font_family=FIGURES, font_weight="bold",
+        _MARGIN, y, words, size=_SIZE, class_="figure", font_family=FONT, font_weight="bold",
         fill=INK,
     )  # fmt: skip

@@ -34,7 +34,7 @@ _ORIGINS: Final = (None, 24, 16, 8)
 _CUT: Final = ".."
 
 
-class Row(Struct, frozen=True, kw_only=True):
+class DrawnRow(Struct, frozen=True, kw_only=True):
     """What stands beside a block; the note below its figure, or before it in a low row."""
 
     block: DrawnBlock
@@ -55,7 +55,7 @@ class Sheet(Struct, frozen=True, kw_only=True):
         number: size of these numbers.
     """
 
-    rows: tuple[Row, ...]
+    rows: tuple[DrawnRow, ...]
     sum: str
     pitch: float
     figure: float
@@ -117,7 +117,7 @@ def sheet(  # noqa: PLR0913, PLR0917 - what is drawn, in which words, and how la
 
     def with_origins(most: int | None) -> Sheet:
         rows = tuple(
-            Row(
+            DrawnRow(
                 block=block,
                 figure=engraved(block.nominal, block.unit, decimal_mark, block.marking),
                 note=_note(block, shown.unit, part(block), most),
@@ -136,7 +136,11 @@ def sheet(  # noqa: PLR0913, PLR0917 - what is drawn, in which words, and how la
 
 
 def _largest(
-    rows: tuple[Row, ...], texts: list[str], pitch: float, headings: tuple[str, str], least: float
+    rows: tuple[DrawnRow, ...],
+    texts: list[str],
+    pitch: float,
+    headings: tuple[str, str],
+    least: float,
 ) -> Sheet:
     size = float(_LARGEST)
     while True:
@@ -161,7 +165,7 @@ def _within(origin: str, most: int | None) -> str:
 
 
 def _with_figures(  # noqa: PLR0913, PLR0917 - as `sheet`, for one size of the figures
-    rows: tuple[Row, ...],
+    rows: tuple[DrawnRow, ...],
     texts: list[str],
     pitch: float,
     size: float,

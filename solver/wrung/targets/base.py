@@ -22,7 +22,7 @@ from wrung.texts import Phrase
 Count: TypeAlias = Annotated[int, Meta(ge=1, le=1000)]
 Priority: TypeAlias = Annotated[int, Meta(ge=1, le=99)]
 Name: TypeAlias = Annotated[str, Meta(max_length=64)]
-Step: TypeAlias = Annotated[
+RoundingStep: TypeAlias = Annotated[
     Length | None,
     Meta(
         description="Lengths that are worked out are rounded to this step; by default to 0.001 mm "
@@ -160,7 +160,7 @@ class TargetResult(Struct, frozen=True, kw_only=True, tag_field="kind"):
     ] = ()
 
 
-class Kind(Protocol[R_co]):
+class TargetKind(Protocol[R_co]):
     """A kind of target."""
 
     @property

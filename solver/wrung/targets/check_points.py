@@ -10,7 +10,7 @@ from msgspec import Meta
 from wrung.answers import Stack, Unmet
 from wrung.errors import not_negative, not_positive, positive, require, unless
 from wrung.instruments.check_points import (
-    Instrument,
+    InstrumentKind,
     permissible_error,
     permissible_span,
     points_for_pitch,
@@ -23,7 +23,7 @@ from wrung.metrology.purpose import MOST_MULTIPLE
 from wrung.targets.base import Name, StackTarget
 from wrung.targets.built import built, in_use
 from wrung.targets.check_points_result import (
-    COLUMNS,
+    HEADINGS,
     CheckPoint,
     CheckPointsResult,
     judged_rows,
@@ -57,7 +57,7 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
     takes_step: ClassVar[bool] = True
 
     instrument: Annotated[
-        Instrument,
+        InstrumentKind,
         Meta(
             description="Selects the limits of error: `micrometer` DIN 863-1 or, for ranges of "
             "1 in to 9 in, ASME B89.1.13, "
@@ -85,7 +85,8 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
         Length | None, Meta(description="Length of the measuring range: upper end less lower end.")
     ] = None
     points: Annotated[
-        tuple[Length, ...], Meta(max_length=MOST_POINTS, description="Your own list of lengths.")
+        tuple[Length, ...],
+        Meta(max_length=MOST_POINTS, description="Your own list of lengths."),
     ] = ()
     range_from: Annotated[
         Length,
@@ -181,7 +182,7 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
                 *ratio_remarks(min(checked, key=least_ratio, default=None)),
                 *self._unchecked(),
             ),
-            columns=COLUMNS,
+            columns=HEADINGS,
             rows=rows,
             test_uncertainty_ratio=min(filter(None, map(shown_ratio, checked)), default=None),
             error_span=span,

@@ -14,7 +14,7 @@ from wrung.targets.built import BuiltLength
 from wrung.targets.tolerance_ratios import Judged, TestUncertaintyRatio, judged
 from wrung.texts import Phrase, phrase
 
-COLUMNS: Final = tuple(
+HEADINGS: Final = tuple(
     phrase(key)
     for key in (
         "record.point",

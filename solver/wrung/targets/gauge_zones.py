@@ -63,7 +63,7 @@ class GaugePlace(Struct, frozen=True, kw_only=True):
         return max(ends) if self.inward > 0 else min(ends)
 
 
-def placed(limit: int, inward: Literal[1, -1], allowances: Allowances, *, go: bool) -> GaugePlace:
+def gauge_at(limit: int, inward: Literal[1, -1], allowances: Allowances, *, go: bool) -> GaugePlace:
     """The gauge for a limit.
 
     Args:

@@ -17,7 +17,7 @@ from wrung.answers import Stack, Unmet
 from wrung.errors import InputError, greater, not_negative, positive, require, unless
 from wrung.measures import Difference, Length, Margin
 from wrung.real import asin, cos, in_reals, nearest, sin, tan
-from wrung.targets.base import Step
+from wrung.targets.base import RoundingStep
 from wrung.targets.built import built, in_use, temperature_remarks
 from wrung.targets.contributions import (
     AngleBudget,
@@ -72,7 +72,7 @@ class InternalTaperTarget(MeasuredTaperTarget, frozen=True, kw_only=True, tag="i
         uncertainty_of("comparing a ball's top with its stack"),
     ] = 0
     ball_uncertainty: Annotated[Margin, uncertainty_of("the diameter of each ball")] = 0
-    step: Step = None
+    step: RoundingStep = None
 
     def requirements(self) -> tuple[Requirement, ...]:
         """``large_ball`` and ``small_ball``, less a ball level with the face."""

@@ -11,7 +11,7 @@ from wrung.errors import not_negative, positive, require, unless
 from wrung.measures import Length, Margin
 from wrung.targets.base import StackTarget
 from wrung.targets.built import built
-from wrung.targets.gauge_zones import Allowances, GaugePlace, GaugeZone, has_room, placed
+from wrung.targets.gauge_zones import Allowances, GaugePlace, GaugeZone, gauge_at, has_room
 from wrung.targets.limit_results import GaugeRole, LimitGauge, LimitsOfSize, limit_gauge, stacks_of
 from wrung.targets.requirement import Requirement
 from wrung.targets.tolerance_ratios import judged, shown_ratio
@@ -109,7 +109,7 @@ class LimitPairTarget(StackTarget, frozen=True, kw_only=True):
             (roles[1], upper, -1),
         )
         return tuple(
-            (role, placed(limit, inward, allowances, go=role == "go"))
+            (role, gauge_at(limit, inward, allowances, go=role == "go"))
             for role, limit, inward in ends
             if limit is not None
         )

@@ -14,7 +14,7 @@ from wrung.metrology.conditions import STANDARD, Conditions
 from wrung.names import repeats
 from wrung.stack_names import StackName
 from wrung.targets.angle_blocks import AngleBlocksTarget
-from wrung.targets.base import Kind, StackTarget, TargetResult
+from wrung.targets.base import StackTarget, TargetKind, TargetResult
 from wrung.targets.built import budgeted
 from wrung.targets.requirement import Requirement
 
@@ -27,7 +27,7 @@ class Placed(Struct, frozen=True, kw_only=True):
 
 
 @typed
-def placed_requirements(targets: Sequence[Kind[TargetResult]]) -> tuple[Placed, ...]:
+def placed_requirements(targets: Sequence[TargetKind[TargetResult]]) -> tuple[Placed, ...]:
     """The stacks of all targets, in their order.
 
     Raises:
@@ -40,7 +40,7 @@ def placed_requirements(targets: Sequence[Kind[TargetResult]]) -> tuple[Placed, 
 
 
 def place(
-    targets: Sequence[Kind[TargetResult]],
+    targets: Sequence[TargetKind[TargetResult]],
 ) -> tuple[tuple[Placed, ...], tuple[Fault, ...]]:
     """The stacks of the targets that make sense, and what is wrong with the others."""
     placed: list[Placed] = []
@@ -57,7 +57,7 @@ def place(
     return tuple(placed), tuple(faults)
 
 
-def _within_reach(target: Kind[TargetResult]) -> tuple[Requirement, ...]:
+def _within_reach(target: TargetKind[TargetResult]) -> tuple[Requirement, ...]:
     """The stacks of a target; refused where one is longer than any length that is read."""
     wanted = target.requirements()
     # What is given is short enough, but what is worked out from it, at an angle of almost nothing,
@@ -68,7 +68,7 @@ def _within_reach(target: Kind[TargetResult]) -> tuple[Requirement, ...]:
     return wanted
 
 
-def placed_angles(targets: Sequence[Kind[TargetResult]]) -> tuple[Placed, ...]:
+def placed_angles(targets: Sequence[TargetKind[TargetResult]]) -> tuple[Placed, ...]:
     """What the targets want of angle blocks, whether or not it makes sense."""
     return tuple(
         Placed(pointer=f"/targets/{index}", requirement=target.angle_requirement())
@@ -79,7 +79,7 @@ def placed_angles(targets: Sequence[Kind[TargetResult]]) -> tuple[Placed, ...]:
 
 @typed
 def results(
-    targets: Sequence[Kind[TargetResult]],
+    targets: Sequence[TargetKind[TargetResult]],
     answer: Answer,
     blocks: Sequence[Block],
     *,
@@ -113,7 +113,7 @@ def results(
 
 
 def conditions_of(
-    targets: Sequence[Kind[TargetResult]], conditions: Conditions
+    targets: Sequence[TargetKind[TargetResult]], conditions: Conditions
 ) -> dict[StackName, Conditions]:
     """By the name of each stack of lengths, the conditions of its use."""
     return {

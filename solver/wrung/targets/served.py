@@ -6,7 +6,7 @@ from msgspec import Struct
 
 from wrung.answers import Answer
 from wrung.checked_types import typed
-from wrung.targets.base import Kind, TargetResult
+from wrung.targets.base import TargetKind, TargetResult
 
 
 class Served(Struct, frozen=True, kw_only=True):
@@ -20,7 +20,7 @@ class Served(Struct, frozen=True, kw_only=True):
 
 
 @typed
-def served(targets: Sequence[Kind[TargetResult]], answer: Answer) -> Served:
+def served(targets: Sequence[TargetKind[TargetResult]], answer: Answer) -> Served:
     """What the stacks of an answer serve of the targets that it was asked for."""
     names = {stack.name for stack in answer.stacks}
     needed = [[each.name for each in target.requirements()] for target in targets]
@@ -31,7 +31,7 @@ def served(targets: Sequence[Kind[TargetResult]], answer: Answer) -> Served:
 
 
 @typed
-def served_at_most(targets: Sequence[Kind[TargetResult]], answer: Answer) -> Served:
+def served_at_most(targets: Sequence[TargetKind[TargetResult]], answer: Answer) -> Served:
     """What is proven of every plan: none has more stacks, and none serves more targets whole."""
     lost = {each.name for each in answer.unmet if each.reason == "cannot_be_built"}
     needed = [[each.name for each in target.requirements()] for target in targets]

@@ -14,7 +14,7 @@ from wrung.errors import Fault, not_negative, positive, unless
 from wrung.measures import Angle, Deviation, Length, Margin, Seconds, Sensitivity
 from wrung.real import asin, cos, in_reals, nearest, sin
 from wrung.stack_names import StackName
-from wrung.targets.base import EXACT, StackTarget, Step
+from wrung.targets.base import EXACT, RoundingStep, StackTarget
 from wrung.targets.contributions import seconds_a_micrometre
 from wrung.targets.requirement import Tolerance
 from wrung.targets.steps import to_step
@@ -108,7 +108,7 @@ class SineBarTarget(StackTarget, frozen=True, kw_only=True):
             "default."
         ),
     ] = None
-    step: Step = None
+    step: RoundingStep = None
 
 
 class SineSetting(Struct, frozen=True, kw_only=True):

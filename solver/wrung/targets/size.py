@@ -13,7 +13,7 @@ from msgspec import Meta, Struct
 from wrung.answers import Stack
 from wrung.errors import Fault, not_negative, positive, require, unless
 from wrung.measures import Deviation, Length, Margin
-from wrung.targets.base import StackTarget, Step, TargetResult
+from wrung.targets.base import RoundingStep, StackTarget, TargetResult
 from wrung.targets.built import BudgetedStack, BuiltLength, built, in_use, temperature_remarks
 from wrung.targets.contributions import (
     SizeBudget,
@@ -55,7 +55,7 @@ class FoundSize(Struct, frozen=True, kw_only=True):
 class ComparedTarget(StackTarget, frozen=True, kw_only=True):
     """What the kinds have in common whose stack is compared with what they measure."""
 
-    step: Step = None
+    step: RoundingStep = None
     comparison_uncertainty: Annotated[
         Margin,
         uncertainty_of("comparing with the stack, such as by a micrometer or an indicator"),

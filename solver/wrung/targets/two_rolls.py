@@ -19,7 +19,7 @@ from wrung.errors import greater, not_negative, positive, require, unless
 from wrung.lengths import QUANTA
 from wrung.measures import SENSITIVITY_STEP, Angle, Length, Margin, Seconds, Sensitivity
 from wrung.real import asin, atan, cos, in_reals, nearest, sin, tan
-from wrung.targets.base import StackTarget, Step, TargetResult
+from wrung.targets.base import RoundingStep, StackTarget, TargetResult
 from wrung.targets.built import BudgetedStack, BuiltLength, built, in_use, temperature_remarks
 from wrung.targets.contributions import (
     AngleBudget,
@@ -67,7 +67,7 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
     ] = "on_plate"
     roll_uncertainty: Annotated[Margin, uncertainty_of("the diameter of each roll")] = 0
     contact: Pressing = None
-    step: Step = None
+    step: RoundingStep = None
 
     def requirements(self) -> tuple[Requirement, ...]:
         """The stack between the rolls."""

@@ -17,7 +17,7 @@ from wrung.materials import all_materials
 from wrung.measures import Measure
 from wrung.metrology.budget import NoteCode
 from wrung.tables import load
-from wrung.targets.check_points_result import COLUMNS
+from wrung.targets.check_points_result import HEADINGS
 from wrung.texts import Phrase, figure, keys, languages, phrase, word
 from wrung_service.api.texts import ROLE
 
@@ -70,7 +70,7 @@ def test_every_key_that_the_library_says_has_words() -> None:
 
     found |= {f"role.{role}" for role in _roles()}
     assert found == keys("en")
-    assert {heading.key for heading in COLUMNS} <= found
+    assert {heading.key for heading in HEADINGS} <= found
 
 
 def _roles() -> set[str]:

@@ -13,7 +13,7 @@ from solver.targets.faulty import pointers
 from wrung import solve
 from wrung.blocks import Block
 from wrung.handwork.uses import uses
-from wrung.instruments.check_points import Instrument
+from wrung.instruments.check_points import InstrumentKind
 from wrung.lengths import inch, mm, uin, um
 from wrung.metrology import Conditions, exactly
 from wrung.targets import CheckPointsTarget
@@ -134,7 +134,9 @@ def test_an_indicator_is_zeroed_before_points_of_your_own_too() -> None:
 
 
 @pytest.mark.parametrize("instrument", ["depth_gauge", "dial_indicator"])
-def test_on_the_plate_it_is_set_to_zero_before_points_of_your_own(instrument: Instrument) -> None:
+def test_on_the_plate_it_is_set_to_zero_before_points_of_your_own(
+    instrument: InstrumentKind,
+) -> None:
     target = CheckPointsTarget(ref="d", instrument=instrument, points=(mm("5"),))
     (_, first), *_ = uses(target, record(target), ())
 

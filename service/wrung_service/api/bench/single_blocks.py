@@ -10,7 +10,7 @@ from typing import Final
 from wrung.errors import LengthError
 from wrung.lengths import Unit, parse
 from wrung.metrology.certificates.report import UnreadableError
-from wrung.metrology.certificates.sheet import Sheet, read_sheet
+from wrung.metrology.certificates.sheet import CsvSheet, read_sheet
 from wrung_service.api.bench.lists import MOST_BLOCKS, read_length, read_lengths
 
 _FIGURES: Final = ("deviation", "expanded_uncertainty", "standard_uncertainty", "limit_deviation")
@@ -62,7 +62,7 @@ def _pair(text: str) -> tuple[str, str, str]:
     return text.partition("=")
 
 
-def _rows(sheet: Sheet) -> Iterator[Mapping[str, str]]:
+def _rows(sheet: CsvSheet) -> Iterator[Mapping[str, str]]:
     for _, fields in sheet.lines:
         row = dict(zip(sheet.header, fields, strict=False))
         if sheet.separator != ",":

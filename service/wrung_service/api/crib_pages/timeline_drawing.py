@@ -7,7 +7,7 @@ from typing import Final
 
 from msgspec import Struct
 
-from wrung.stack_drawing.lettering import FIGURES
+from wrung.stack_drawing.lettering import FONT
 from wrung.svg import INK, PAPER, drawing, element, hatch, text
 from wrung_service.api.crib_pages.moments import Calendar
 from wrung_service.api.crib_pages.timeline import Bar, TimeRow
@@ -189,7 +189,7 @@ def _text(  # noqa: PLR0913 - as SVG has it
         size=_SIZE,
         anchor=anchor,
         class_="on-ink" if paper else "ink",
-        font_family=FIGURES,
+        font_family=FONT,
         fill=PAPER if paper else INK,
         **weight,
     )

@@ -10,7 +10,7 @@ from msgspec import Struct
 from wrung.grades import Limits
 from wrung.lengths import SMALL_UNIT, Unit
 from wrung.rounding import read_length
-from wrung.stack_drawing.lettering import FIGURES
+from wrung.stack_drawing.lettering import FONT
 from wrung.svg import INK, drawing, element, number, text
 from wrung_service.api.crib_pages.members import Members
 
@@ -147,4 +147,4 @@ def _arrow(field: _Field, each: TrendPoint) -> Iterator[str]:
 
 
 def _text(x: float, y: float, words: str, anchor: str) -> str:
-    return text(x, y, words, size=_SIZE, anchor=anchor, class_="ink", font_family=FIGURES, fill=INK)
+    return text(x, y, words, size=_SIZE, anchor=anchor, class_="ink", font_family=FONT, fill=INK)

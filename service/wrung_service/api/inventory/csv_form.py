@@ -10,7 +10,7 @@ from msgspec.structs import asdict, astuple
 
 from wrung.errors import Fault
 from wrung.metrology.certificates.report import UnreadableError
-from wrung.metrology.certificates.sheet import Sheet, read_sheet
+from wrung.metrology.certificates.sheet import CsvSheet, read_sheet
 from wrung.names import or_nearest
 from wrung_service.api.csv_table import as_meant, write_table
 from wrung_service.api.problem_types import UNPROCESSABLE_CONTENT
@@ -93,7 +93,7 @@ def _fault(fault: Fault, lines: Lines) -> Fault:
     return Fault(pointer="", detail=f"line {line}{column}: {fault.detail}")
 
 
-def _check_header(sheet: Sheet) -> None:
+def _check_header(sheet: CsvSheet) -> None:
     header = sheet.header
     if "id" not in header:
         text = f"line 1 has no column id; there are {', '.join(COLUMNS)}"
@@ -107,7 +107,7 @@ def _check_header(sheet: Sheet) -> None:
             raise refused([Fault(pointer="", detail=f"line 1 names the column {name} twice")])
 
 
-def _row(sheet: Sheet, number: int, fields: Sequence[str]) -> dict[str, str]:
+def _row(sheet: CsvSheet, number: int, fields: Sequence[str]) -> dict[str, str]:
     if len(fields) != len(sheet.header):
         text = f"line {number} has {len(fields)} fields where line 1 has {len(sheet.header)}"
         raise refused([Fault(pointer="", detail=text)])

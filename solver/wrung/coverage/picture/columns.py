@@ -31,7 +31,7 @@ class Column(Struct, frozen=True, kw_only=True):
         return self.end - self.start
 
 
-class Row(Struct, frozen=True, kw_only=True):
+class GridRow(Struct, frozen=True, kw_only=True):
     """A part of the grid; ``width`` points have room in it, the last row may hold fewer."""
 
     first: int
@@ -40,7 +40,7 @@ class Row(Struct, frozen=True, kw_only=True):
     columns: tuple[Column, ...]
 
 
-def rows(grid: LengthGrid, fewest: bytes) -> Iterator[Row]:
+def grid_rows(grid: LengthGrid, fewest: bytes) -> Iterator[GridRow]:
     """The grid in rows of equal scale; ``fewest`` as in `wrung.coverage.Reach`."""
     count = len(fewest)
     # Rounded up in both, so that rows and columns always have room for every point.
@@ -48,7 +48,7 @@ def rows(grid: LengthGrid, fewest: bytes) -> Iterator[Row]:
     each = -(-width // _COLUMNS)
     for start in range(0, count, width):
         part = fewest[start : start + width]
-        yield Row(
+        yield GridRow(
             first=grid.points[start],
             last=grid.points[start + len(part) - 1],
             width=width,

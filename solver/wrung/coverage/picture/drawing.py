@@ -7,7 +7,7 @@ from zlib import crc32
 from wrung import svg
 from wrung.checked_types import typed
 from wrung.coverage.answer import MOST_BLOCKS, LengthGrid, Reach
-from wrung.coverage.picture.columns import Column, Row, rows
+from wrung.coverage.picture.columns import Column, GridRow, grid_rows
 from wrung.coverage.picture.scale import marks
 from wrung.coverage.picture.shades import shades
 from wrung.coverage.picture.wording import Wording, grouped
@@ -81,7 +81,7 @@ class _Drawing:
         self._most = most
         self._wording = wording
         self._unit: Unit = unit
-        self._rows = tuple(rows(grid, reach.fewest))
+        self._rows = tuple(grid_rows(grid, reach.fewest))
         self._shades = shades(reach.histogram)
         # Names in a page are shared by all drawings in it.
         self._name = f"coverage-{crc32(reach.fewest):08x}-{grid.start}-{grid.step}-{unit}"
@@ -125,7 +125,7 @@ class _Drawing:
             f'<rect width="2" height="6" fill="{_GAP_COLOUR}"/></pattern></defs>'
         )
 
-    def _row(self, row: Row, y: float) -> Iterator[str]:
+    def _row(self, row: GridRow, y: float) -> Iterator[str]:
         scale = _PLOT / row.width
         width = row.columns[-1].end * scale
         below = 0
@@ -140,7 +140,7 @@ class _Drawing:
         yield svg.text(_LEFT - 6, y + _CHART, "0 %", size=_SMALL, anchor="end")
         yield from self._marks(row, y + _BAR_AT + _BAR, scale)
 
-    def _marks(self, row: Row, y: float, scale: float) -> Iterator[str]:
+    def _marks(self, row: GridRow, y: float, scale: float) -> Iterator[str]:
         span = row.width * self._grid.step
         for mark in marks(row.first, row.last, span, self._unit):
             # Half a step further, as a point stands in the middle of its place.

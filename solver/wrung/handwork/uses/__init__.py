@@ -9,7 +9,7 @@ from wrung.handwork.uses.check_points import check_points
 from wrung.handwork.uses.gauges import depth_setting, ladder
 from wrung.handwork.uses.limits import limit_pair
 from wrung.handwork.uses.rolls import dovetail, external_taper, internal_taper
-from wrung.handwork.uses.settings import between_jaws, comparison, plain
+from wrung.handwork.uses.settings import between_jaws, comparison, length
 from wrung.handwork.uses.sizes import (
     bench_centres,
     centre_distance,
@@ -67,7 +67,7 @@ def uses(
         unit: of the instruments at the bench.
     """
     if isinstance(target, LengthTarget):
-        yield from (plain(as_built(stack)) for stack in stacks if stack.target == target.ref)
+        yield from (length(as_built(stack)) for stack in stacks if stack.target == target.ref)
     for kind, use in _of_kinds().items():
         if isinstance(result, kind):
             pressed = _pressed(target)

@@ -7,7 +7,7 @@ from wrung.targets.built import BuiltLength
 from wrung.texts import Phrase, figure, phrase
 
 
-def plain(stack: BuiltLength) -> tuple[str | None, Phrase]:
+def length(stack: BuiltLength) -> tuple[str | None, Phrase]:
     """What the stack stands for, and what it is."""
     return stack.role, phrase(
         "use.length",

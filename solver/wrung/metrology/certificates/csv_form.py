@@ -19,7 +19,7 @@ from wrung.lengths import Unit
 from wrung.metrology.certificates.assembling import assemble, unknown
 from wrung.metrology.certificates.limits import MOST_BLOCKS
 from wrung.metrology.certificates.report import CertificateImport, UnreadableError, few, whole
-from wrung.metrology.certificates.sheet import Sheet, read_sheet
+from wrung.metrology.certificates.sheet import CsvSheet, read_sheet
 from wrung.metrology.certificates.stated import COLUMNS, FIGURES, Stated
 from wrung.names import or_nearest
 
@@ -49,7 +49,7 @@ def read_csv(data: bytes, *, unit: Unit = "mm") -> CertificateImport:
     return assemble("csv", stated, unit=unit, ignored=ignored)
 
 
-def _check_header(sheet: Sheet) -> None:
+def _check_header(sheet: CsvSheet) -> None:
     header = sheet.header
     repeated = [name for name in COLUMNS if header.count(name) > 1]
     if repeated:
@@ -66,7 +66,7 @@ def _check_header(sheet: Sheet) -> None:
         )
 
 
-def _stated(sheet: Sheet) -> Iterator[Stated]:
+def _stated(sheet: CsvSheet) -> Iterator[Stated]:
     for number, fields in sheet.lines:
         if len(fields) != len(sheet.header):
             text = f"has {len(fields)} fields where line 1 has {len(sheet.header)}"
@@ -79,7 +79,7 @@ def _stated(sheet: Sheet) -> Iterator[Stated]:
         yield Stated(location=f"line {number}", **known)
 
 
-def _with_points(sheet: Sheet, stated: tuple[Stated, ...]) -> tuple[Stated, ...]:
+def _with_points(sheet: CsvSheet, stated: tuple[Stated, ...]) -> tuple[Stated, ...]:
     """Decimal points for decimal commas, if the whole file has commas."""
     figures = [(each, name, getattr(each, name) or "") for each in stated for name in FIGURES]
     commas = [each for each in figures if _WITH_COMMA.fullmatch(each[2])]

@@ -8,7 +8,7 @@ from typing import Final
 from wrung.errors import LengthError
 from wrung.lengths import Unit, parse, to_text
 from wrung.metrology.certificates.dcc_head import DccHead
-from wrung.metrology.certificates.dcc_tables import DCC, Column, DccTable
+from wrung.metrology.certificates.dcc_tables import DCC, DccColumn, DccTable
 from wrung.metrology.certificates.dsi import DsiValue, values_of
 from wrung.metrology.certificates.report import UnreadableError
 from wrung.metrology.certificates.safe_xml import Element
@@ -85,7 +85,7 @@ def _variations(table: DccTable, count: int) -> Sequence[DsiValue | None]:
     return _column(table, "variation") if "variation" in table.columns else [None] * count
 
 
-def _column(table: DccTable, column: Column) -> list[DsiValue]:
+def _column(table: DccTable, column: DccColumn) -> list[DsiValue]:
     if column not in table.columns:
         return []
     try:

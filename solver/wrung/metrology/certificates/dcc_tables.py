@@ -12,7 +12,7 @@ from wrung.tables import load
 
 DCC: Final = "{https://ptb.de/dcc}"
 
-Column: TypeAlias = Literal["id", "nominal", "deviation", "measured", "variation"]
+DccColumn: TypeAlias = Literal["id", "nominal", "deviation", "measured", "variation"]
 
 
 class DccTable(Struct, frozen=True, kw_only=True):
@@ -27,7 +27,7 @@ class DccTable(Struct, frozen=True, kw_only=True):
     """
 
     location: str
-    columns: dict[Column, Element]
+    columns: dict[DccColumn, Element]
     others: tuple[str, ...]
     items: tuple[str, ...]
     units: tuple[str, ...]
@@ -53,7 +53,7 @@ def _within(element: Element, where: str, items: tuple[str, ...]) -> Iterator[Dc
 
 
 def _table(quantities: list[Element], where: str, items: tuple[str, ...]) -> DccTable:
-    columns: dict[Column, Element] = {}
+    columns: dict[DccColumn, Element] = {}
     others: list[str] = []
     for number, quantity in enumerate(quantities, 1):
         column = _meaning(quantity)
@@ -78,7 +78,7 @@ def _units(quantity: Element) -> Iterator[str]:
             yield from (stated.text or "").split()
 
 
-def _meaning(quantity: Element) -> Column | None:
+def _meaning(quantity: Element) -> DccColumn | None:
     """By its refType if it has one that is known, else by its name in any language."""
     types, names = _vocabulary()
     for ref_type in (quantity.get("refType") or "").split():
@@ -95,7 +95,7 @@ def _names(quantity: Element) -> Iterator[str]:
 
 
 class _Column(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    field: Column
+    field: DccColumn
     types: list[str]
     names: list[str]
 
@@ -105,8 +105,8 @@ class _Vocabulary(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
 
 
 @cache
-def _vocabulary() -> tuple[dict[str, Column], dict[str, Column]]:
+def _vocabulary() -> tuple[dict[str, DccColumn], dict[str, DccColumn]]:
     columns = load("dcc_columns.toml", _Vocabulary).columns
-    types: dict[str, Column] = {name: each.field for each in columns for name in each.types}
-    names: dict[str, Column] = {name: each.field for each in columns for name in each.names}
+    types: dict[str, DccColumn] = {name: each.field for each in columns for name in each.types}
+    names: dict[str, DccColumn] = {name: each.field for each in columns for name in each.names}
     return types, names

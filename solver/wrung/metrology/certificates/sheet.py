@@ -20,7 +20,7 @@ _SEPARATORS: Final = (";", "\t")
 _SEPARATOR_LINE: Final = re.compile(r"sep=[;,\t]\r?\n", re.IGNORECASE)
 
 
-class Sheet(Struct, frozen=True, kw_only=True):
+class CsvSheet(Struct, frozen=True, kw_only=True):
     """A file in fields: its header in small letters, and the numbered lines that are not empty."""
 
     separator: str
@@ -33,7 +33,7 @@ class Sheet(Struct, frozen=True, kw_only=True):
         return tuple(name.casefold().replace(" ", "_") for name in self.named)
 
 
-def read_sheet(data: bytes, most: int) -> Sheet:
+def read_sheet(data: bytes, most: int) -> CsvSheet:
     """The sheet, of at most so many lines beside its header.
 
     Raises:
@@ -52,7 +52,7 @@ def read_sheet(data: bytes, most: int) -> Sheet:
     separator = next((each for each in _SEPARATORS if each in first), ",")
     lines = [line for line in _fields(text, separator, most) if any(line[1])]
     named = lines[0][1] if lines else []
-    return Sheet(separator=separator, named=tuple(named), lines=tuple(lines[1:]))
+    return CsvSheet(separator=separator, named=tuple(named), lines=tuple(lines[1:]))
 
 
 def _fields(text: str, separator: str, most: int) -> Iterator[tuple[int, list[str]]]:
