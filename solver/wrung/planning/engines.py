@@ -8,11 +8,18 @@ from msgspec.structs import replace
 from wrung.deadline import Deadline
 from wrung.planning import direct, engine
 from wrung.planning.building.stacking import first_plan
-from wrung.planning.finding import Engine, Finding, Plan, found, nothing_found
-from wrung.planning.lone.windows import NO_STACK, UNDECIDED, Probe, build
+from wrung.planning.finding import (
+    IMPOSSIBLE,
+    UNDECIDED,
+    Engine,
+    Finding,
+    Result,
+    found,
+    nothing_found,
+)
+from wrung.planning.lone.windows import build
 from wrung.planning.problem import Problem
 from wrung.planning.proof import rank
-from wrung.planning.solvers import Verdict
 
 EngineName: TypeAlias = Literal["candidates", "direct"]
 
@@ -51,27 +58,18 @@ def ask(problem: Problem, deadline: Deadline) -> Asked:
     return best or Asked(engine="direct", finding=nothing_found(problem))
 
 
-def serve_all(problem: Problem, deadline: Deadline) -> tuple[Verdict, Plan]:
-    """Whether one plan serves all demands, and which, if one does."""
-    finding = ask(problem, deadline).finding
-    if finding.plan is not None and None not in finding.plan:
-        return "found", finding.plan
-    # A bound is a proof even if the time ended the search.
-    return ("impossible" if finding.most_served < len(problem.demands) else "unknown"), ()
-
-
-def served_alone(part: Problem, deadline: Deadline) -> Probe:
-    """A stack of the pieces for the only demand, or whether there is none."""
-    if part.demands[0].most_error is None:
-        return build(part, 0, range(len(part.pieces)), deadline)
+def serve_all(problem: Problem, deadline: Deadline) -> Result:
+    """Whether one plan serves all demands, and one that does."""
+    # Of several lengths, or of an error, sums of lengths do not show it.
+    if len(problem.demands) == 1 and not problem.limits_errors:
+        return build(problem, 0, range(len(problem.pieces)), deadline)
     if deadline.passed:
         return UNDECIDED
-    # Lengths alone do not show whether an error limit can be kept.
-    finding = ask(part, deadline.share(deadline.tuning.share_for_a_question)).finding
-    stack = finding.plan[0] if finding.plan else None
-    if stack is not None:
-        return Probe(verdict="found", stack=stack)
-    return NO_STACK if finding.served_proven else UNDECIDED
+    finding = ask(problem, deadline.share(deadline.tuning.share_for_a_question)).finding
+    if finding.plan is not None and None not in finding.plan:
+        return Result(verdict="found", plan=finding.plan)
+    # A bound is a proof even if the time ended the search.
+    return IMPOSSIBLE if finding.most_served < len(problem.demands) else UNDECIDED
 
 
 def _hurried(problem: Problem, deadline: Deadline) -> bool:

@@ -1,7 +1,7 @@
 """What an engine hands back: which pieces serve which demand, and what is proven of it."""
 
 from collections.abc import Callable, Sequence
-from typing import TypeAlias
+from typing import Final, TypeAlias
 
 from msgspec import Struct
 
@@ -9,6 +9,7 @@ from wrung.answers import Bounds
 from wrung.deadline import Deadline
 from wrung.planning.problem import Problem, error_of
 from wrung.planning.proof import Goal, Proof, Values, bounds_of, goals_of, staged
+from wrung.planning.solvers import Verdict
 
 Plan: TypeAlias = tuple[tuple[int, ...] | None, ...]
 """Per demand the ascending indexes of its pieces, or None where it is not served."""
@@ -64,6 +65,25 @@ class Finding(Struct, frozen=True, kw_only=True):
         """No plan serves more that is as good by the goals before the first that is open."""
         return bounds_of(self.proof, self.problem).served
 
+
+class Result(Struct, frozen=True, kw_only=True):
+    """How a search for any plan ended: the plan found, and a bound on what it was to make least.
+
+    Each is None where unknown; no plan has a smaller value than the bound.
+    """
+
+    verdict: Verdict = "unknown"
+    plan: Plan | None = None
+    bound: int | None = None
+
+    @property
+    def stack(self) -> tuple[int, ...] | None:
+        """The plan of a single demand."""
+        return self.plan[0] if self.plan else None
+
+
+UNDECIDED: Final = Result()
+IMPOSSIBLE: Final = Result(verdict="impossible")
 
 Engine: TypeAlias = Callable[[Problem, Deadline], Finding | None]
 """Finds a best plan before the deadline; None where the problem is not for this engine."""

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from wrung.answers import Nearest, Unmet, UnmetReason
 from wrung.deadline import Deadline
 from wrung.planning.assembly import placed
-from wrung.planning.engines import served_alone
+from wrung.planning.engines import serve_all
 from wrung.planning.finding import Plan
 from wrung.planning.lone import windows
 from wrung.planning.parts import allowed, alone, free_pieces, put, rivals
@@ -73,7 +73,7 @@ def _reason(
 def _servable(problem: Problem, demand: int, free: Sequence[int], deadline: Deadline) -> Verdict:
     """Whether these pieces serve the demand."""
     pieces = (problem.pieces[index] for index in free)
-    return served_alone(alone(problem, problem.demands[demand], pieces), deadline).verdict
+    return serve_all(alone(problem, problem.demands[demand], pieces), deadline).verdict
 
 
 def nearest(

@@ -4,26 +4,17 @@ import math
 from collections.abc import Iterable
 from typing import Final
 
-from msgspec import Struct
 from ortools.sat.python import cp_model
 
 from wrung.deadline import Deadline
 from wrung.planning.blockwise.choices import Choices
 from wrung.planning.blockwise.rules import Rule
 from wrung.planning.blockwise.scaled import Scaled
-from wrung.planning.finding import Plan
-from wrung.planning.solvers import Verdict, new_solver, run
+from wrung.planning.finding import UNDECIDED, Plan, Result
+from wrung.planning.solvers import new_solver, run
 
 # Bounds come as floats; a hair above a whole number must not be taken for the next.
 _ROUNDING: Final = 1e-6
-
-
-class Result(Struct, frozen=True, kw_only=True):
-    """The best plan found, and a bound: no plan has a smaller value; each None where unknown."""
-
-    verdict: Verdict = "unknown"
-    plan: Plan | None = None
-    bound: int | None = None
 
 
 def _worth_making(scaled: Scaled, deadline: Deadline) -> bool:
@@ -68,11 +59,11 @@ def solve(  # noqa: PLR0913 -- what, from where, and how long
     takes into its linear programme.
     """
     if deadline.remaining < choices.size * deadline.tuning.seconds_a_variable:
-        return Result()
+        return UNDECIDED
     choices.start_from(start)
     choices.model.minimize(objective)
     if deadline.passed:
-        return Result()
+        return UNDECIDED
     solver = new_solver(deadline.share(deadline.tuning.clock), effort)
     # Measured over a hundred requests of six targets: without presolve and cuts, proofs with these
     # rules are 2 to 10 times faster, and no step is left that could overrun the time.

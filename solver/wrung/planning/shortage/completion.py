@@ -12,10 +12,9 @@ from wrung.blocks import Block
 from wrung.catalogue import marked_in
 from wrung.deadline import Deadline
 from wrung.planning.lone import windows
-from wrung.planning.lone.knapsack import Knapsack, Window
+from wrung.planning.lone.knapsack import Knapsack
 from wrung.planning.parts import alone, thrifty
 from wrung.planning.problem import Demand, Piece, Problem
-from wrung.subset_sums import Counts, nothing
 
 
 class Completion(Struct, frozen=True, kw_only=True):
@@ -61,7 +60,7 @@ def completions(
         deadline.tuning.most_additions_tried,
     )
     for added in takewhile(lambda _: not deadline.passed, choices):
-        if (one := _with(supply, added)) is not None:
+        if (one := _with(supply, problem.demands[demand], added)) is not None:
             yield one
     if (whole := _of_many(problem, demand, free, new, deadline)) is not None:
         yield whole
@@ -73,7 +72,7 @@ def completions_by_one(
     """A stack of free pieces and one new block, for each of these blocks that allows it."""
     supply = _supply(problem, demand, free, deadline)
     if supply is not None:
-        tries = (_with(supply, (block,)) for block in new)
+        tries = (_with(supply, problem.demands[demand], (block,)) for block in new)
         yield from (one for one in tries if one is not None)
 
 
@@ -138,32 +137,15 @@ def _wanted(piece: Piece) -> Wanted:
     return Wanted(nominal=piece.nominal, unit=piece.block.unit, role=piece.block.role)
 
 
-class _Supply(Struct, frozen=True, kw_only=True):
-    """What the free pieces add up to, beside added ones that count among the ``most`` blocks."""
-
-    demand: Demand
-    knapsack: Knapsack
-    counts: Counts
-    most: int | None
-
-
 def _supply(
     problem: Problem, demand: int, free: Sequence[int], deadline: Deadline
-) -> _Supply | None:
+) -> Knapsack | None:
+    """What the free pieces add up to; None if there is no length to add to, or no time."""
     wanted = problem.demands[demand]
-    # A window may lie at 0 or below, where there is no length to add.
+    # A window may lie at 0 or below.
     if deadline.passed or wanted.high < 1:
         return None
-    knapsack = Knapsack(problem.pieces, free, wear=wanted.wear, step=wanted.step)
-    counts = knapsack.counts(wanted.high, deadline)
-    # If the sums are too many to list, added blocks by themselves can still be judged.
-    none = nothing(wanted.wear + 1, 0)
-    return _Supply(
-        demand=wanted,
-        knapsack=knapsack,
-        counts=none if counts is None else counts,
-        most=wanted.requirement.max_blocks,
-    )
+    return Knapsack(problem.pieces, free, wanted, wanted.high, deadline)
 
 
 def _choices(offers: Offers, most_new: int) -> Iterator[tuple[Wanted, ...]]:
@@ -174,14 +156,14 @@ def _choices(offers: Offers, most_new: int) -> Iterator[tuple[Wanted, ...]]:
                 yield borrowed + bought
 
 
-def _with(supply: _Supply, added: tuple[Wanted, ...]) -> Completion | None:
+def _with(supply: Knapsack, demand: Demand, added: tuple[Wanted, ...]) -> Completion | None:
     """A stack that holds all the added blocks."""
-    wear = supply.demand.wear - sum(block.role == "wear" for block in added)
-    most = None if supply.most is None else supply.most - len(added)
-    if wear < 0 or (most is not None and most < 0):
+    wear = demand.wear - sum(block.role == "wear" for block in added)
+    limit = demand.requirement.max_blocks
+    most = demand.most if limit is None else limit - len(added)
+    if wear < 0 or most < 0:
         return None
     length = sum(block.nominal for block in added)
-    low, high = max(supply.demand.low, 1) - length, supply.demand.high - length
-    window = Window(low=low, high=high, wear=wear, most=most)
-    pieces = supply.knapsack.stack(supply.counts, window)
+    low, high = max(demand.low, 1) - length, demand.high - length
+    pieces = supply.stack(replace(demand, low=low, high=high, wear=wear, most=most))
     return None if pieces is None else Completion(added=added, pieces=pieces)

@@ -32,7 +32,9 @@ def cause(
     found: list[Verdict] = []
     for group in groups([demand.requirement for demand in problem.demands]):
         known = _known(plan, group, reasons)
-        found.append(_searched(problem, group, deadline) if known == "unknown" else known)
+        if known == "unknown":
+            known = serve_all(subproblem(problem, group), deadline).verdict
+        found.append(known)
         if found[-1] == "impossible" and not _restricted(reasons, group):
             return "blocks_missing"
     if "unknown" in found:
@@ -55,13 +57,6 @@ def _known(plan: Plan, group: Sequence[int], reasons: Mapping[int, Unmet]) -> Ve
     if "cannot_be_built" in why:
         return "impossible"
     return "found" if len(group) == 1 and why == {"blocks_in_use"} else "unknown"
-
-
-def _searched(problem: Problem, group: Sequence[int], deadline: Deadline) -> Verdict:
-    if deadline.passed:
-        return "unknown"
-    share = deadline.share(deadline.tuning.share_for_a_question)
-    return serve_all(subproblem(problem, group), share)[0]
 
 
 def shortage(  # noqa: PLR0913, PLR0917 -- what the search and the reasons have shown

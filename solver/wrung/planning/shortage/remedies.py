@@ -5,35 +5,22 @@ stack built then is the proof. Nothing is named that was not tried. For targets 
 rounded, likewise: the finest rounding step with which they could be built.
 """
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from itertools import combinations
 
-from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.answers import Remedy, Restriction, Unmet
 from wrung.deadline import Deadline
 from wrung.errors import InputError
-from wrung.planning.engines import served_alone
-from wrung.planning.lone.windows import Probe
+from wrung.planning.engines import serve_all
 from wrung.planning.parts import alone, thrifty
-from wrung.planning.problem import Demand, Piece, Problem, demand_of
+from wrung.planning.problem import Demand, Problem, demand_of
+from wrung.planning.solvers import Verdict
 from wrung.targets import Requirement, Target
 from wrung.targets.limit_pair import LimitPairTarget
 from wrung.targets.steps import usual_step
 from wrung.tuning import Tuning
-
-
-class _Found(Struct, frozen=True, kw_only=True):
-    """Which restrictions were lifted, and the stack that this allows, if any.
-
-    Its pieces are among ``pieces``, of which the first ``free`` ones are free anyway.
-    """
-
-    lifted: tuple[Restriction, ...]
-    probe: Probe
-    pieces: tuple[Piece, ...]
-    free: int
 
 
 def remedies(
@@ -47,11 +34,11 @@ def remedies(
     # Not all at once first: without wear blocks is no less to ask than with them.
     for size in range(1, len(possible) + 1):
         tried = [
-            _lifted(problem, demand, free, lifted, deadline)
+            _without(problem, demand, free, lifted, deadline)
             for lifted in combinations(possible, size)
         ]
-        helping = tuple(_remedy(problem, each) for each in tried if each.probe.stack is not None)
-        if helping or any(each.probe.verdict == "unknown" for each in tried):
+        helping = tuple(each for each in tried if isinstance(each, Remedy))
+        if helping or "unknown" in tried:
             return helping
     return ()
 
@@ -71,14 +58,14 @@ def _possible(problem: Problem, demand: Demand) -> Iterator[Restriction]:
         yield "required_ratio"
 
 
-def _lifted(
+def _without(
     problem: Problem,
     demand: int,
     free: Sequence[int],
     lifted: tuple[Restriction, ...],
     deadline: Deadline,
-) -> _Found:
-    """The question without these restrictions, answered."""
+) -> Remedy | Verdict:
+    """What serves the demand without these restrictions, or whether nothing does."""
     # Of a step block in use, the steps that are left out are in use as well.
     held = {piece.body for index, piece in enumerate(problem.pieces) if index not in free}
     pieces = (
@@ -90,8 +77,12 @@ def _lifted(
         ),
     )
     wanted = _freed(problem.demands[demand], lifted, len(pieces))
-    probe = served_alone(alone(problem, wanted, pieces), deadline)
-    return _Found(lifted=lifted, probe=probe, pieces=pieces, free=len(free))
+    found = serve_all(alone(problem, wanted, pieces), deadline)
+    if (stack := found.stack) is None:
+        return found.verdict
+    if not problem.limits_errors:
+        stack = thrifty(pieces, stack, len(free))
+    return Remedy(lifted=lifted, blocks=tuple(pieces[k].block.id for k in stack))
 
 
 def _freed(demand: Demand, lifted: Collection[Restriction], available: int) -> Demand:
@@ -105,28 +96,17 @@ def _freed(demand: Demand, lifted: Collection[Restriction], available: int) -> D
     )
 
 
-def _remedy(problem: Problem, found: _Found) -> Remedy:
-    stack = found.probe.stack or ()
-    if not problem.limits_errors:
-        stack = thrifty(found.pieces, stack, found.free)
-    return Remedy(lifted=found.lifted, blocks=tuple(found.pieces[k].block.id for k in stack))
-
-
 def with_rounding(
     unserved: Sequence[Unmet], problem: Problem, targets: Sequence[Target], deadline: Deadline
 ) -> tuple[Unmet, ...]:
     """The same, with the step for those that could be built if they were rounded."""
     # Where a ratio is required, a length that can be built may still not be good enough.
     limited = {d.requirement.target for d in problem.demands if d.most_error is not None}
-    open_ = {
-        each.ref: each
+    missing = {each.target for each in unserved if each.reason == "cannot_be_built"} - limited
+    steps = {
+        each.ref: _step(problem, each, deadline)
         for each in targets
-        if isinstance(each, LimitPairTarget) and each.rounded_to is None and each.ref not in limited
-    }
-    steps: Mapping[str, int | None] = {
-        ref: _step(problem, target, deadline)
-        for ref, target in open_.items()
-        if any(each.target == ref and each.reason == "cannot_be_built" for each in unserved)
+        if isinstance(each, LimitPairTarget) and each.rounded_to is None and each.ref in missing
     }
     return tuple(
         replace(each, rounded_to=steps.get(each.target))
@@ -158,4 +138,4 @@ def _steps(problem: Problem, tuning: Tuning) -> Iterator[int]:
 
 def _buildable(problem: Problem, wanted: Requirement, deadline: Deadline) -> bool:
     demand = demand_of(wanted, len(problem.pieces), {}, problem.priorities)
-    return served_alone(alone(problem, demand, problem.pieces), deadline).stack is not None
+    return serve_all(alone(problem, demand, problem.pieces), deadline).stack is not None

@@ -9,7 +9,7 @@ from wrung.planning.assignment import hand_out
 from wrung.planning.building.proofs import Proofs
 from wrung.planning.building.stacking import Held, Stacking
 from wrung.planning.engines import serve_all
-from wrung.planning.finding import Plan
+from wrung.planning.finding import IMPOSSIBLE, UNDECIDED, Plan, Result
 from wrung.planning.objectives.serving import bench_for_serving, serve_soon
 from wrung.planning.parts import spread, subproblem
 from wrung.planning.problem import Problem
@@ -63,11 +63,11 @@ class Standing:
         # A flat charge, as the time that a search takes differs from machine to machine.
         self._stacking.effort -= deadline.tuning.effort_of_a_search
         part = subproblem(self._problem, demands)
-        verdict, plan = _soon(part, deadline) or serve_all(part, deadline)
-        if verdict == "found":
-            whole = spread(plan, demands, len(self._problem.demands))
+        found = _soon(part, deadline) or serve_all(part, deadline)
+        if found.plan is not None:
+            whole = spread(found.plan, demands, len(self._problem.demands))
             self._fill(self._stacking.held(whole), deadline)
-        return verdict
+        return found.verdict
 
     def _fill(self, held: Held, deadline: Deadline) -> None:
         """Remember the plan with all served that it leaves room for."""
@@ -101,8 +101,8 @@ class Standing:
         return kept
 
 
-def _soon(part: Problem, deadline: Deadline) -> tuple[Verdict, Plan] | None:
-    """Whether one plan serves all demands, and which, if one does; None if it has no tables.
+def _soon(part: Problem, deadline: Deadline) -> Result | None:
+    """As `serve_all`, with less effort; None if there are no tables for it.
 
     Which plan is best does not matter here, and takes much longer to find.
     """
@@ -113,8 +113,6 @@ def _soon(part: Problem, deadline: Deadline) -> tuple[Verdict, Plan] | None:
         return None
     wanted = len(part.demands)
     soon = serve_soon(bench, wanted, wanted - 1, deadline)
-    if soon.most < wanted:
-        return "impossible", ()
-    if len(soon.chosen) < wanted:
-        return "unknown", ()
-    return "found", hand_out(bench, soon.chosen)
+    if len(soon.chosen) == wanted:
+        return Result(verdict="found", plan=hand_out(bench, soon.chosen))
+    return IMPOSSIBLE if soon.most < wanted else UNDECIDED

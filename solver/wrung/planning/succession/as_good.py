@@ -18,9 +18,9 @@ from wrung.deadline import Deadline
 from wrung.planning.blockwise.choices import Choices
 from wrung.planning.blockwise.rules import RULES, Rule, single_use
 from wrung.planning.blockwise.scaled import Scaled
-from wrung.planning.blockwise.solving import Result, model_of, solve
+from wrung.planning.blockwise.solving import model_of, solve
 from wrung.planning.candidates.walk import Candidates
-from wrung.planning.finding import Plan, totals, values_of
+from wrung.planning.finding import Plan, Result, totals, values_of
 from wrung.planning.problem import Problem
 from wrung.planning.succession.counting import Cost, Step, counted
 
