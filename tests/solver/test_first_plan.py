@@ -91,7 +91,7 @@ def finds_nothing(problem: Problem, deadline: Deadline) -> Finding | None:
 
 def with_engine(search: Engine, problem: Problem, limit_ms: float) -> Finding:
     with patch.object(engines, "ENGINES", (("candidates", search),)):
-        return ask(problem, Deadline(limit_ms)).finding
+        return ask(problem, Deadline(limit_ms))
 
 
 def test_a_hurried_search_falls_back_on_it() -> None:

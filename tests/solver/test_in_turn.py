@@ -265,7 +265,7 @@ class TestParts:
             Order(blocks=make_blocks("1 2"), targets=targets, joint_allowance=0)
         )
 
-        finding = ask_apart(problem, Deadline(0.0)).finding
+        finding = ask_apart(problem, Deadline(0.0))
 
         assert not finding.objective_proven
         assert finding.bounds.served == 2

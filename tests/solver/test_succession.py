@@ -166,7 +166,7 @@ def test_a_micrometer_changes_fewer_blocks_than_the_search_alone_would(
     problem = build_problem(
         Order(blocks=micrometer_shelf(), targets=[target], objective=objective, joint_allowance=0)
     )
-    (asked,) = (ask(problem, Deadline(AMPLE_MS)).finding.plan,)
+    (asked,) = (ask(problem, Deadline(AMPLE_MS)).plan,)
     assert asked is not None
 
     found = settled(problem, asked, Deadline(AMPLE_MS), best=False)
@@ -295,7 +295,7 @@ def test_a_cancelled_search_claims_no_proof() -> None:
             joint_allowance=0,
         )
     )
-    plan = ask(problem, Deadline(AMPLE_MS)).finding.plan
+    plan = ask(problem, Deadline(AMPLE_MS)).plan
     assert plan is not None
 
     found = settled(problem, plan, Deadline(AMPLE_MS, cancel), best=False)

@@ -19,10 +19,10 @@ from wrung.order import Order
 from wrung.planning import trade_off as planned
 from wrung.planning.assembly import BestPlan
 from wrung.planning.execution import best_plan
-from wrung.planning.finding import totals
+from wrung.planning.finding import found
 from wrung.planning.problem import build_problem
 from wrung.planning.proof import Proof
-from wrung.planning.trade_off import Point, Start, frontier, start
+from wrung.planning.trade_off import frontier, start
 from wrung.testing import Request, make_blocks, make_targets, requests
 from wrung.tuning import Tuning
 
@@ -100,7 +100,7 @@ def test_a_required_ratio_ends_the_trade_off_sooner(request: Request, tenths: in
     )
     deadline = Deadline(AMPLE_MS)
     found = frontier(limited, start(limited, deadline), deadline)
-    values = [totals(limited, point.plan) for point in found.points]
+    values = [point.totals for point in found.points]
 
     assert [(v.blocks, v.largest_error, v.total_error) for v in values] == every_point(
         request, most_error=most
@@ -170,7 +170,7 @@ def test_a_plan_that_was_not_proven_is_no_proven_point() -> None:
         found = frontier(problem, start(problem, deadline), deadline)
 
     assert [point.totals.blocks for point in found.points] == [2, 3]
-    assert not any(point.proven for point in found.points)
+    assert not any(point.objective_proven for point in found.points)
     assert not found.complete
 
 
@@ -181,13 +181,11 @@ def test_a_first_plan_that_is_beaten_in_both_is_dropped() -> None:
         Order(blocks=shelf, targets=targets, objective="fewest_blocks", joint_allowance=0)
     )
     plan = ((3,),)  # the bad block
-    beaten = Start(
-        first=Point(plan=plan, totals=totals(problem, plan), proven=False), served_proven=True
-    )
-    found = frontier(problem, beaten, Deadline(AMPLE_MS))
+    beaten = found(problem, plan, Proof(settled=(0,)))
+    further = frontier(problem, beaten, Deadline(AMPLE_MS))
 
-    assert [point.plan for point in found.points] == [((0,),)]
-    assert found.complete
+    assert [point.plan for point in further.points] == [((0,),)]
+    assert further.complete
 
 
 def test_only_so_many_points_are_given() -> None:

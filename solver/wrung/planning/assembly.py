@@ -20,7 +20,6 @@ from wrung.answers import (
 from wrung.blocks import margin
 from wrung.errors import Fault, InputError
 from wrung.handwork.order import wringing_order
-from wrung.planning.engines import EngineName
 from wrung.planning.finding import Finding, Plan, Totals
 from wrung.planning.problem import Problem
 from wrung.planning.proof import Proof, bound_on
@@ -33,22 +32,21 @@ class BestPlan(Struct, frozen=True, kw_only=True):
 
     Attributes:
         finding: a plan of all demands, all None where nothing was found, and what is proven.
-        plan: that plan.
-        totals: the objective values of the plan.
         buildable: for each demand whether it can be built alone, where that was quickly proven;
             empty where all are served.
-        engine: which engine found it; None where no search was needed.
         changes: from stack to stack, where any stacks follow one another.
         preferences: one for each of the problem.
     """
 
     finding: Finding
-    plan: Plan
-    totals: Totals
     buildable: tuple[Verdict, ...]
-    engine: EngineName | None
     changes: BlockChanges | None = None
     preferences: tuple[PreferenceResult, ...] = ()
+
+    @property
+    def plan(self) -> Plan:
+        """The plan of the finding."""
+        return self.finding.plan or ()
 
 
 def answer(
@@ -63,27 +61,27 @@ def answer(
 
     Worst-case errors are as the contract defines them, whatever measure was used to find the plan.
     """
-    outcome = _outcome(best)
+    finding, outcome = best.finding, _outcome(best)
     stacks = built_stacks(problem, best.plan)
     errors = [stack.worst_case_error for stack in stacks]
     return Answer(
         outcome=outcome,
         # A partial plan only claims that no more can be served.
-        proven=best.finding.served_proven if outcome == "partial" else outcome in _PROVEN,
-        objective_proven=best.finding.objective_proven,
+        proven=finding.served_proven if outcome == "partial" else outcome in _PROVEN,
+        objective_proven=finding.objective_proven,
         objective=problem.objective,
-        total_blocks=best.totals.blocks,
+        total_blocks=finding.totals.blocks,
         largest_worst_case_error=max(errors, default=0),
         total_worst_case_error=sum(errors),
-        bounds=best.finding.bounds,
+        bounds=finding.bounds,
         stacks=stacks,
         unmet=unserved,
         shortage=short,
-        compared_errors=compared_figures(problem, best.totals, best.finding.claimed),
+        compared_errors=compared_figures(problem, finding.totals, finding.claimed),
         changes=best.changes,
         preferences=best.preferences,
         solve_ms=solve_ms,
-        diagnostics=Diagnostics(engine=best.engine),
+        diagnostics=Diagnostics(engine=finding.engine),
     )
 
 
@@ -115,9 +113,9 @@ _PROVEN: frozenset[Outcome] = frozenset(("optimal", "infeasible"))
 
 
 def _outcome(best: BestPlan) -> Outcome:
-    if sum(best.totals.served) == len(best.plan):
+    if None not in best.plan:
         return "optimal" if best.finding.objective_proven else "feasible"
-    if any(best.totals.served):
+    if any(best.plan):
         return "partial"
     return "infeasible" if best.finding.served_proven else "unknown"
 

@@ -1,8 +1,7 @@
 """The engines, in the order in which they are asked."""
 
-from typing import Final, Literal, TypeAlias
+from typing import Final
 
-from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
@@ -12,6 +11,7 @@ from wrung.planning.finding import (
     IMPOSSIBLE,
     UNDECIDED,
     Engine,
+    EngineName,
     Finding,
     Result,
     found,
@@ -21,41 +21,31 @@ from wrung.planning.lone.windows import build
 from wrung.planning.problem import Problem
 from wrung.planning.proof import rank
 
-EngineName: TypeAlias = Literal["candidates", "direct"]
-
-
-class Asked(Struct, frozen=True, kw_only=True):
-    """A finding, and the engine that made it."""
-
-    engine: EngineName
-    finding: Finding
-
-
 ENGINES: Final[tuple[tuple[EngineName, Engine], ...]] = (
     ("candidates", engine.search),
     ("direct", direct.search),
 )
 
 
-def ask(problem: Problem, deadline: Deadline) -> Asked:
-    """The finding of the first engine that the problem is for, or a plan put together quickly."""
+def ask(problem: Problem, deadline: Deadline) -> Finding:
+    """What the first engine finds that the problem is for, or a plan put together quickly."""
     hurried = _hurried(problem, deadline)
     share = deadline.share(deadline.tuning.share_for_first_plan)
-    best = _first(problem, share) if hurried else None
+    best = _first(problem, share) if hurried else nothing_found(problem)
     for name, search in ENGINES:
         if deadline.passed:
             break
         last = name == ENGINES[-1][0]
         until = deadline if last else deadline.share(deadline.tuning.share_of_first_engine)
         if (finding := search(problem, until)) is not None:
-            best = _joined(best, Asked(engine=name, finding=finding))
+            best = _joined(best, replace(finding, engine=name))
             break
-    if best is not None and not best.finding.served_proven:
+    if best.engine is not None and not best.served_proven:
         # What an engine came to before its time ended may serve fewer.
         best = _joined(best, _first(problem, deadline))
     if (late := _late(best, deadline, hurried=hurried)) is not None:
         best = _joined(best, _first(problem, late))
-    return best or Asked(engine="direct", finding=nothing_found(problem))
+    return replace(best, engine=best.engine or "direct")
 
 
 def serve_all(problem: Problem, deadline: Deadline) -> Result:
@@ -65,7 +55,7 @@ def serve_all(problem: Problem, deadline: Deadline) -> Result:
         return build(problem, 0, range(len(problem.pieces)), deadline)
     if deadline.passed:
         return UNDECIDED
-    finding = ask(problem, deadline.share(deadline.tuning.share_for_a_question)).finding
+    finding = ask(problem, deadline.share(deadline.tuning.share_for_a_question))
     if finding.plan is not None and None not in finding.plan:
         return Result(verdict="found", plan=finding.plan)
     # A bound is a proof even if the time ended the search.
@@ -82,32 +72,29 @@ def _hurried(problem: Problem, deadline: Deadline) -> bool:
     return deadline.remaining <= max(tuning.hurried_seconds, large)
 
 
-def _late(best: Asked | None, deadline: Deadline, *, hurried: bool) -> Deadline | None:
+def _late(best: Finding, deadline: Deadline, *, hurried: bool) -> Deadline | None:
     """The time for a plan after the end, where nobody knew that time would be short."""
     if deadline.cancel.cancelled:
         # Whoever cancels still wants a plan.
         return None if hurried else Deadline(deadline.tuning.after_cancel_ms)
-    if deadline.passed and (best is None or not any(best.finding.plan or ())):
+    if deadline.passed and not any(best.plan or ()):
         # A machine that stood still for the whole limit must not make a simple stack unknown.
         return deadline.late()
     return None
 
 
-def _first(problem: Problem, deadline: Deadline) -> Asked | None:
-    """A plan to fall back on; None if none is found by then."""
+def _first(problem: Problem, deadline: Deadline) -> Finding:
+    """A plan to fall back on, if one is found by then."""
     plan = first_plan(problem, deadline)
-    if not any(plan):
-        return None
-    return Asked(engine="direct", finding=found(problem, plan, nothing_found(problem).proof))
+    known = nothing_found(problem)
+    return found(problem, plan, known.proof, engine="direct") if any(plan) else known
 
 
-def _joined(one: Asked | None, other: Asked | None) -> Asked | None:
+def _joined(one: Finding, other: Finding) -> Finding:
     """The better plan of the two, with what both have proven."""
-    if one is None or other is None:
-        return one or other
-    if other.finding.objective_proven:
+    if other.objective_proven:
         return other
-    better = min(one, other, key=lambda asked: rank(asked.finding.values))
+    better = min(one, other, key=lambda finding: rank(finding.values))
     # The plan of one may meet the bound of the other, which proves it.
-    proof = one.finding.proof.joined(other.finding.proof)
-    return replace(better, finding=replace(better.finding, proof=proof))
+    proof = one.proof.joined(other.proof)
+    return replace(better, proof=proof, engine=better.engine or other.engine)

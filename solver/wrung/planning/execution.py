@@ -8,8 +8,8 @@
    (`_searched`).
 5. Of plans as good, one that changes few blocks from stack to stack is taken, and of these one that
    is preferred (`settled`).
-6. What is not served is explained: each target (`unmet`), whether all were only wanted at once
-   (`cause`), which targets conflict and what would help (`shortage`), coarser steps of rounding.
+6. What is not served is explained: each target (`unmet`), whether all were only wanted at once,
+   which targets conflict and what would help (`shortage`), coarser steps of rounding.
 7. The answer is put together (`assembly`). The checker then judges it by itself.
 """
 
@@ -23,13 +23,13 @@ from wrung.order import Order
 from wrung.planning.angle_problem import case_problem
 from wrung.planning.assembly import BestPlan, answer, with_cases
 from wrung.planning.building.proofs import Proofs
-from wrung.planning.finding import found, totals, unserved
+from wrung.planning.finding import found, unserved
 from wrung.planning.independent import ask_apart
 from wrung.planning.lone.windows import buildable_alone
 from wrung.planning.parts import filled, subproblem
 from wrung.planning.problem import Problem, build_problem
 from wrung.planning.proof import Proof, proof_of
-from wrung.planning.shortage.explanation import cause, shortage
+from wrung.planning.shortage.explanation import shortage
 from wrung.planning.shortage.remedies import with_rounding
 from wrung.planning.solvers import Verdict
 from wrung.planning.succession.settling import settled
@@ -83,20 +83,12 @@ def _explained(
     if None not in best.plan:
         return (), None
     # If no plan serves anything, no demand can be built even alone.
-    nothing = best.finding.most_served == 0
-    buildable: tuple[Verdict, ...] = tuple(
-        "impossible" if nothing else can for can in best.buildable
-    )
-    unserved = unmet(problem, best.plan, buildable, deadline.share(deadline.tuning.share_for_unmet))
-    told = {each.name: each for each in unserved}
-    reasons: dict[int, Unmet] = {}
-    for k, demand in enumerate(problem.demands):
-        if (each := told.get(demand.requirement.name)) is not None:
-            reasons[k] = each
-    why = cause(problem, best.plan, reasons, deadline)
-    unbuildable = [k for k, each in reasons.items() if each.reason == "cannot_be_built"]
     most = best.finding.most_served
-    return unserved, shortage(problem, best.plan, unbuildable, most, why, deadline)
+    buildable: tuple[Verdict, ...] = tuple(can if most else "impossible" for can in best.buildable)
+    unserved = unmet(problem, best.plan, buildable, deadline.share(deadline.tuning.share_for_unmet))
+    missing = (demand for demand, stack in enumerate(best.plan) if stack is None)
+    reasons = dict(zip(missing, unserved, strict=True))
+    return unserved, shortage(problem, best.plan, reasons, most, deadline)
 
 
 def best_plan(problem: Problem, search_by: Deadline, answer_by: Deadline) -> BestPlan:
@@ -109,15 +101,10 @@ def best_plan(problem: Problem, search_by: Deadline, answer_by: Deadline) -> Bes
         until = search_by.share(search_by.tuning.share_for_changes)
     with answer_by.stages.timed("changes"):
         last = settled(problem, best.plan, until, best=best.finding.objective_proven)
-    best = replace(best, changes=last.changes, preferences=last.preferences)
-    if last.plan == best.plan:
-        return best
-    return replace(
-        best,
-        finding=found(problem, last.plan, best.finding.proof),
-        plan=last.plan,
-        totals=totals(problem, last.plan),
-    )
+    finding = best.finding
+    if last.plan != best.plan:
+        finding = found(problem, last.plan, finding.proof, finding.engine)
+    return replace(best, finding=finding, changes=last.changes, preferences=last.preferences)
 
 
 def _searched(problem: Problem, search_by: Deadline, answer_by: Deadline) -> BestPlan:
@@ -133,8 +120,7 @@ def _searched(problem: Problem, search_by: Deadline, answer_by: Deadline) -> Bes
         most = _served_at_most(problem, buildable, search_by)
         if sum(most) < len(problem.demands):
             search_by = search_by.keeping(search_by.tuning.most_kept_to_explain_ms)
-    asked = ask_apart(problem, search_by) if problem.demands else None
-    finding = asked.finding if asked else found(problem, (), Proof())
+    finding = ask_apart(problem, search_by) if problem.demands else found(problem, (), Proof())
     plan = finding.plan or (None,) * len(problem.demands)
     if None in plan:
         buildable = buildable or buildable_alone(problem, answer_by)
@@ -143,15 +129,9 @@ def _searched(problem: Problem, search_by: Deadline, answer_by: Deadline) -> Bes
         plan = filled(problem, plan, answer_by)
         most = most or _served_at_most(problem, buildable, answer_by)
         # A proof is about every plan, so it also holds beside a plan that was filled up.
-        simple = proof_of(unserved(problem, most))
-        finding = found(problem, plan, finding.proof.joined(simple))
-    return BestPlan(
-        finding=finding,
-        plan=plan,
-        totals=totals(problem, plan),
-        buildable=buildable,
-        engine=asked.engine if asked else None,
-    )
+        proof = finding.proof.joined(proof_of(unserved(problem, most)))
+        finding = found(problem, plan, proof, finding.engine)
+    return BestPlan(finding=finding, buildable=buildable)
 
 
 def _served_at_most(

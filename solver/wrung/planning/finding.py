@@ -1,7 +1,7 @@
 """What an engine hands back: which pieces serve which demand, and what is proven of it."""
 
 from collections.abc import Callable, Sequence
-from typing import Final, TypeAlias
+from typing import Final, Literal, TypeAlias
 
 from msgspec import Struct
 
@@ -13,6 +13,9 @@ from wrung.planning.solvers import Verdict
 
 Plan: TypeAlias = tuple[tuple[int, ...] | None, ...]
 """Per demand the ascending indexes of its pieces, or None where it is not served."""
+
+
+EngineName: TypeAlias = Literal["candidates", "direct"]
 
 
 class Totals(Struct, frozen=True, kw_only=True, order=True):
@@ -32,12 +35,19 @@ class Finding(Struct, frozen=True, kw_only=True):
         plan: the best one found; None if the time ended before any was known.
         values: of the plan, by the goals in their order; empty without a plan.
         proof: says nothing of this plan in particular, see `claimed`.
+        engine: which one found the plan; None where no search was needed, or none says so.
     """
 
     problem: Problem
     plan: Plan | None
     values: Values
     proof: Proof
+    engine: EngineName | None = None
+
+    @property
+    def totals(self) -> Totals:
+        """The objective values of the plan; of no stacks without one."""
+        return totals(self.problem, self.plan or ())
 
     @property
     def claimed(self) -> Proof:
@@ -89,10 +99,12 @@ Engine: TypeAlias = Callable[[Problem, Deadline], Finding | None]
 """Finds a best plan before the deadline; None where the problem is not for this engine."""
 
 
-def found(problem: Problem, plan: Plan | None, proof: Proof) -> Finding:
+def found(
+    problem: Problem, plan: Plan | None, proof: Proof, engine: EngineName | None = None
+) -> Finding:
     """A plan of the problem beside a proof about it."""
     values = () if plan is None else values_of(problem, plan)
-    return Finding(problem=problem, plan=plan, values=values, proof=proof)
+    return Finding(problem=problem, plan=plan, values=values, proof=proof, engine=engine)
 
 
 def found_in_stages(problem: Problem, plan: Plan, bounds: Sequence[int | None]) -> Finding:

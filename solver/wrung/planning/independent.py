@@ -6,42 +6,34 @@ as large, if that gives them a smaller sum of errors or fewer blocks. So a part 
 is solved once more together with the worst one, although they share nothing.
 """
 
-from collections.abc import Sequence
+from typing import TypeAlias
 
-from msgspec import Struct
+from msgspec.structs import replace
 
 from wrung.deadline import Deadline
-from wrung.planning.engines import Asked, EngineName, ask
-from wrung.planning.finding import Finding, Plan, found, totals
+from wrung.planning.engines import ask
+from wrung.planning.finding import Finding, found, found_in_stages
 from wrung.planning.parts import subproblem
 from wrung.planning.problem import Problem
-from wrung.planning.proof import Goal, Proof, goals_of, proof_of, staged
+from wrung.planning.proof import Goal, Proof, goals_of, proof_of
+
+_Parts: TypeAlias = dict[tuple[int, ...], Finding]
+"""Demands never needed at the same time as any of the others, and what was found for them."""
 
 
-class _Part(Struct, frozen=True, kw_only=True):
-    """Demands never needed at the same time as any of the others, and what was found for them."""
-
-    demands: tuple[int, ...]
-    asked: Asked
-
-    @property
-    def finding(self) -> Finding:
-        return self.asked.finding
-
-
-def ask_apart(problem: Problem, deadline: Deadline) -> Asked:
+def ask_apart(problem: Problem, deadline: Deadline) -> Finding:
     """As `ask`, part by part where there are several."""
-    parts = components(problem)
-    if len(parts) == 1:
+    several = components(problem)
+    if len(several) == 1:
         return ask(problem, deadline)
-    asked: list[_Part] = []
+    parts: _Parts = {}
     left = len(problem.demands)
-    for demands in parts:
+    for demands in several:
         # What a part leaves of its time goes to those after it.
         share = deadline.share(len(demands) / left)
-        asked.append(_Part(demands=demands, asked=ask(subproblem(problem, demands), share)))
+        parts[demands] = ask(subproblem(problem, demands), share)
         left -= len(demands)
-    return _together(problem, [*_beside_worst(problem, asked, deadline)])
+    return _together(problem, _beside_worst(problem, parts, deadline))
 
 
 def components(problem: Problem) -> tuple[tuple[int, ...], ...]:
@@ -56,73 +48,54 @@ def components(problem: Problem) -> tuple[tuple[int, ...], ...]:
     )
 
 
-def _beside_worst(problem: Problem, parts: Sequence[_Part], deadline: Deadline) -> Sequence[_Part]:
+def _beside_worst(problem: Problem, parts: _Parts, deadline: Deadline) -> _Parts:
     """The parts; those with several stacks are solved again where they may have larger errors."""
-    errors = [_largest(problem, part) for part in parts]
-    proven = all(part.finding.objective_proven for part in parts)
-    worst = parts[errors.index(max(errors))]
-    left = [
-        place
-        for place, part in enumerate(parts)
-        if len(part.demands) > 1 and errors[place] < max(errors)
-    ]
-    better = list(parts)
-    for turn, place in enumerate(left):
+    errors = {demands: finding.totals.largest_error for demands, finding in parts.items()}
+    proven = all(finding.objective_proven for finding in parts.values())
+    worst = max(errors, key=lambda demands: errors[demands])
+    left = [own for own, error in errors.items() if len(own) > 1 and error < errors[worst]]
+    better = dict(parts)
+    for turn, demands in enumerate(left):
         share = deadline.share(1 / (len(left) - turn))
-        anew = _solved_beside(problem, parts[place], worst, share) if proven else None
-        better[place] = anew or _known_without_errors(problem, parts[place])
+        anew = _solved_beside(problem, demands, worst, share) if proven else None
+        better[demands] = anew or _known_without_errors(parts[demands])
     return better
 
 
-def _largest(problem: Problem, part: _Part) -> int:
-    own = subproblem(problem, part.demands)
-    return totals(own, part.finding.plan or ()).largest_error
-
-
-def _solved_beside(problem: Problem, part: _Part, worst: _Part, deadline: Deadline) -> _Part | None:
+def _solved_beside(
+    problem: Problem, demands: tuple[int, ...], worst: tuple[int, ...], deadline: Deadline
+) -> Finding | None:
     """The best of a part whose errors may be as large as the worst one's; None if not proven."""
-    both = sorted((*part.demands, *worst.demands))
+    both = sorted((*demands, *worst))
     asked = ask(subproblem(problem, both), deadline)
-    own = subproblem(problem, part.demands)
-    stacks = dict(zip(both, asked.finding.plan or (None,) * len(both), strict=True))
-    plan = tuple(stacks[demand] for demand in part.demands)
-    if not asked.finding.objective_proven:
+    if not asked.objective_proven:
         return None
+    stacks = dict(zip(both, asked.plan or (), strict=True))
+    own = found(subproblem(problem, demands), tuple(stacks[k] for k in demands), Proof())
     # The worst part keeps its own best values, so what remains is the best of this part.
-    finding = found(own, plan, Proof(settled=found(own, plan, Proof()).values))
-    return _Part(demands=part.demands, asked=Asked(engine=asked.engine, finding=finding))
+    return replace(own, proof=Proof(settled=own.values), engine=asked.engine)
 
 
-def _known_without_errors(problem: Problem, part: _Part) -> _Part:
+def _known_without_errors(finding: Finding) -> Finding:
     """What is proven for the part by itself holds only for the goals before the largest error."""
-    known = part.finding.proof.levels[: goals_of(problem).index("largest")]
-    proof = proof_of(known) if known else Proof()
-    finding = found(subproblem(problem, part.demands), _plan(part), proof)
-    return _Part(demands=part.demands, asked=Asked(engine=part.asked.engine, finding=finding))
+    known = finding.proof.levels[: goals_of(finding.problem).index("largest")]
+    return replace(finding, proof=proof_of(known) if known else Proof())
 
 
-def _together(problem: Problem, parts: Sequence[_Part]) -> Asked:
-    plan: list[tuple[int, ...] | None] = [None] * len(problem.demands)
-    for part in parts:
-        for demand, stack in zip(part.demands, _plan(part), strict=True):
-            plan[demand] = stack
-    whole = found(problem, tuple(plan), Proof())
-    goals = goals_of(problem)
-    bounds = [_bound(goal, place, parts) for place, goal in enumerate(goals)]
-    engines: set[EngineName] = {part.asked.engine for part in parts}
-    return Asked(
-        engine="direct" if "direct" in engines else "candidates",
-        finding=found(problem, tuple(plan), staged(whole.values, bounds)),
-    )
+def _together(problem: Problem, parts: _Parts) -> Finding:
+    stacks: dict[int, tuple[int, ...] | None] = {}
+    for demands, finding in parts.items():
+        stacks |= dict(zip(demands, finding.plan or (None,) * len(demands), strict=True))
+    plan = tuple(stacks[demand] for demand in range(len(problem.demands)))
+    bounds = [_bound(goal, place, parts) for place, goal in enumerate(goals_of(problem))]
+    engines = {finding.engine for finding in parts.values()}
+    whole = found_in_stages(problem, plan, bounds)
+    return replace(whole, engine="direct" if "direct" in engines else "candidates")
 
 
-def _plan(part: _Part) -> Plan:
-    return part.finding.plan or (None,) * len(part.demands)
-
-
-def _bound(goal: Goal, place: int, parts: Sequence[_Part]) -> int:
+def _bound(goal: Goal, place: int, parts: _Parts) -> int:
     """No plan that equals the parts in all earlier goals is better by this one."""
-    levels = [part.finding.proof.levels for part in parts]
+    levels = [finding.proof.levels for finding in parts.values()]
     # No value is below 0.
     bounds = [known[place] if place < len(known) else 0 for known in levels]
     return max(bounds) if goal == "largest" else sum(bounds)

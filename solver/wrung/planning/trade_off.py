@@ -21,115 +21,82 @@ from wrung.deadline import Cancel, Deadline, limits
 from wrung.memory import DEFAULT_MEMORY_MB
 from wrung.options import Options
 from wrung.order import Order
-from wrung.planning.assembly import BestPlan, built_stacks, compared_figures, plan_of
+from wrung.planning.assembly import built_stacks, compared_figures, plan_of
 from wrung.planning.execution import best_plan
-from wrung.planning.finding import Plan, Totals, totals, unserved
+from wrung.planning.finding import Finding, found
 from wrung.planning.problem import Problem, build_problem
-from wrung.planning.proof import Proof
+from wrung.planning.proof import Proof, Values
 from wrung.targets import Target
 
 
-class Point(Struct, frozen=True, kw_only=True):
-    """A plan, its values, and whether none beats it (proven)."""
-
-    plan: Plan
-    totals: Totals
-    proven: bool
-
-
 class Frontier(Struct, frozen=True, kw_only=True):
-    """The known points, fewest blocks first; complete if there are no others and all are proven."""
+    """The known points, fewest blocks first; complete if there are no others and all are proven.
 
-    points: tuple[Point, ...]
+    A point is proven where no other plan beats its own in both.
+    """
+
+    points: tuple[Finding, ...]
     complete: bool
 
 
-class Start(Struct, frozen=True, kw_only=True):
-    """What is known beforehand.
-
-    Attributes:
-        first: the plan with the fewest blocks.
-        served_proven: no plan serves more demands than it does.
-        least: no plan that serves as many has a smaller largest error; 0 says nothing.
-    """
-
-    first: Point
-    served_proven: bool
-    least: int = 0
-
-
-def start(problem: Problem, deadline: Deadline) -> Start:
+def start(problem: Problem, deadline: Deadline) -> Finding:
     """Find the plan with the fewest blocks."""
     part = deadline.share(deadline.tuning.share_for_a_point)
-    best = best_plan(replace(problem, objective="fewest_blocks"), part, part)
-    return Start(first=_point(best), served_proven=best.finding.served_proven)
+    return _best(replace(problem, objective="fewest_blocks"), part)
 
 
-def frontier(problem: Problem, known: Start, deadline: Deadline) -> Frontier:
-    """Go on from the first point as long as there is time."""
-    return _Walk(problem, known, deadline).run()
+def frontier(problem: Problem, first: Finding, deadline: Deadline, least: int = 0) -> Frontier:
+    """Go on from the plan with the fewest blocks as long as there is time.
+
+    No plan that serves as many has a smaller largest error than ``least``.
+    """
+    if not any(first.plan or ()):
+        return Frontier(points=(), complete=first.served_proven)
+    points, ended = _followed(replace(problem, objective="fewest_blocks"), first, deadline, least)
+    if not first.served_proven:
+        points = [replace(point, proof=Proof()) for point in points]
+    proven = all(point.objective_proven for point in points)
+    return Frontier(points=tuple(points), complete=ended and proven)
 
 
-class _Walk:
-    """Go from point to point; plans that a later one beats are dropped."""
-
-    def __init__(self, problem: Problem, known: Start, deadline: Deadline) -> None:
-        self._problem = replace(problem, objective="fewest_blocks")
-        self._known = known
-        self._deadline = deadline
-        self._served = known.first.totals.served
-        self._points = [known.first]
-
-    def run(self) -> Frontier:
-        """All points, or as many as there is time for."""
-        if not any(self._served):
-            return Frontier(points=(), complete=self._known.served_proven)
-        ended = self._walk(self._known.least)
-        proven = self._known.served_proven and all(point.proven for point in self._points)
-        return Frontier(points=tuple(self._points), complete=ended and proven)
-
-    def _walk(self, least: int) -> bool:
-        """Whether the frontier was followed to its end."""
-        while (largest := self._points[-1].totals.largest_error) > least:
-            if (
-                self._deadline.passed
-                or len(self._points) == self._deadline.tuning.most_trade_off_points
-            ):
-                return False
-            best = self._below(largest, self._deadline.tuning.share_for_a_point)
-            if self._open(best):
-                best = self._below(largest, 1.0)
-            # Serving fewer is the end only if it is proven, not if a plan was merely not found.
-            if best.totals.served != self._served:
-                return not self._open(best)
-            self._add(_point(best))
-        return True
-
-    def _open(self, best: BestPlan) -> bool:
-        """Whether no plan was found, and none was ruled out."""
-        own = unserved(self._problem, self._served)
-        return best.totals.served != self._served and not best.finding.proof.rules_out(own)
-
-    def _below(self, largest: int, share: float) -> BestPlan:
-        """The plan with the fewest blocks and a smaller largest error."""
-        # Errors are whole numbers, so the next smaller one is 1 less at least.
-        most = largest - 1
-        limited = tuple(
-            replace(d, most_error=most if d.most_error is None else min(most, d.most_error))
-            for d in self._problem.demands
-        )
-        part = self._deadline.share(share)
-        return best_plan(replace(self._problem, demands=limited), part, part)
-
-    def _add(self, point: Point) -> None:
-        """Its error is smaller than all before; points with no fewer blocks were unproven."""
-        proven = point.proven and self._known.served_proven
-        fewer = [p for p in self._points if p.totals.blocks < point.totals.blocks]
-        self._points = [*fewer, replace(point, proven=proven)]
+def _followed(
+    problem: Problem, first: Finding, deadline: Deadline, least: int
+) -> tuple[list[Finding], bool]:
+    """The points, without plans that a later one beats, and whether this is the end of them."""
+    points, missing = [first], first.values[: len(problem.priorities)]
+    while (largest := points[-1].totals.largest_error) > least:
+        if deadline.passed or len(points) == deadline.tuning.most_trade_off_points:
+            return points, False
+        smaller = _below(problem, largest)
+        best = _best(smaller, deadline.share(deadline.tuning.share_for_a_point))
+        if not _serves(best, missing) and not best.proof.rules_out(missing):
+            best = _best(smaller, deadline)
+        # Serving fewer is the end only if it is proven, not if a plan was merely not found.
+        if not _serves(best, missing):
+            return points, best.proof.rules_out(missing)
+        # Its error is smaller than all before; points with no fewer blocks were unproven.
+        points = [*(p for p in points if p.totals.blocks < best.totals.blocks), best]
+    return points, True
 
 
-def _point(best: BestPlan) -> Point:
-    return Point(plan=best.plan, totals=best.totals, proven=best.finding.objective_proven)
+def _below(problem: Problem, largest: int) -> Problem:
+    """The same with smaller errors."""
+    # Errors are whole numbers, so the next smaller one is 1 less at least.
+    most = largest - 1
+    limited = tuple(
+        replace(d, most_error=most if d.most_error is None else min(most, d.most_error))
+        for d in problem.demands
+    )
+    return replace(problem, demands=limited)
+
+
+def _best(problem: Problem, deadline: Deadline) -> Finding:
+    return best_plan(problem, deadline, deadline).finding
+
+
+def _serves(finding: Finding, missing: Values) -> bool:
+    """Whether its plan leaves as many of each class without a stack."""
+    return finding.values[: len(missing)] == missing
 
 
 @typed
@@ -168,30 +135,32 @@ def trade_off(  # noqa: PLR0913 -- what was asked, what came of it, how long, ho
     """
     deadline = limits(time_limit_ms, cancel, memory_limit_mb)
     problem = build_problem(Order(blocks=blocks, targets=targets, **options))
-    found = frontier(problem, _known(problem, answer, deadline), deadline)
+    first, least = _known(problem, answer, deadline)
+    known = frontier(problem, first, deadline, least)
     return TradeOff(
-        points=tuple(_written(problem, point) for point in found.points),
-        complete=found.complete,
+        points=tuple(_written(problem, point) for point in known.points),
+        complete=known.complete,
     )
 
 
-def _known(problem: Problem, answer: Answer, deadline: Deadline) -> Start:
-    """What the answer says of the frontier; it may have one of its ends."""
-    plan = plan_of(problem, answer)
-    reached = totals(problem, plan)
+def _known(problem: Problem, answer: Answer, deadline: Deadline) -> tuple[Finding, int]:
+    """The plan with the fewest blocks, and the least error for as many stacks, see `frontier`.
+
+    The answer may have one of these ends of the frontier.
+    """
     few = problem.objective == "fewest_blocks"
-    own = Start(
-        first=Point(plan=plan, totals=reached, proven=few and answer.objective_proven),
-        served_proven=sum(reached.served) == answer.bounds.served,
-    )
-    if few or not any(reached.served):
-        return own
+    own = found(replace(problem, objective="fewest_blocks"), plan_of(problem, answer), Proof())
+    served = own.totals.served
+    settled = own.values if few and answer.objective_proven else own.values[: len(served)]
+    if sum(served) == answer.bounds.served:
+        own = replace(own, proof=Proof(settled=settled))
+    if few or not any(served):
+        return own, 0
     begun = start(problem, deadline)
-    if begun.first.totals.served < reached.served:
-        return own
+    if begun.totals.served < served:
+        return own, 0
     # More demands may need larger errors: a bound holds for one number served only.
-    same = begun.first.totals.served == reached.served
-    return replace(begun, least=_bound(answer) if same else 0)
+    return begun, _bound(answer) if begun.totals.served == served else 0
 
 
 def _bound(answer: Answer) -> int:
@@ -201,15 +170,15 @@ def _bound(answer: Answer) -> int:
     return bound or 0
 
 
-def _written(problem: Problem, point: Point) -> TradeOffPoint:
-    stacks = built_stacks(problem, point.plan)
+def _written(problem: Problem, point: Finding) -> TradeOffPoint:
+    stacks = built_stacks(problem, point.plan or ())
     errors = [stack.worst_case_error for stack in stacks]
     # What is proven is that no plan beats the point: its figures are not bounds on all plans.
     return TradeOffPoint(
         total_blocks=point.totals.blocks,
         largest_worst_case_error=max(errors, default=0),
         total_worst_case_error=sum(errors),
-        proven=point.proven,
+        proven=point.objective_proven,
         stacks=stacks,
         compared_errors=compared_figures(problem, point.totals, Proof()),
     )

@@ -15,9 +15,8 @@ from wrung import Answer, Unmet, verify
 from wrung.deadline import Deadline
 from wrung.planning import direct, engine, engines
 from wrung.planning.assembly import answer
-from wrung.planning.engines import EngineName
 from wrung.planning.execution import best_plan
-from wrung.planning.finding import Engine, Finding
+from wrung.planning.finding import Engine, EngineName, Finding
 from wrung.planning.problem import Problem
 from wrung.testing import Request
 

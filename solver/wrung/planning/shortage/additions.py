@@ -169,7 +169,7 @@ def _best_rest(
         most_error=None,
     )
     part = alone(problem, rest, (problem.pieces[piece] for piece in free))
-    plan = ask(replace(part, objective="least_error"), deadline).finding.plan
+    plan = ask(replace(part, objective="least_error"), deadline).plan
     if plan is None or plan[0] is None:
         return None
     return replace(found, pieces=tuple(free[piece] for piece in plan[0]))

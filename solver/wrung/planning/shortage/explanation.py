@@ -15,20 +15,58 @@ from wrung.planning.solvers import Verdict
 from wrung.targets.turns import groups
 
 
-def cause(
+def shortage(
     problem: Problem,
     plan: Plan,
     reasons: Mapping[int, Unmet],
+    most_served: int,
     deadline: Deadline,
-) -> ShortageCause:
-    """Why not every demand is served.
+) -> Shortage | None:
+    """Scarce blocks, a smallest set of demands in conflict, and blocks that would serve all.
 
     Args:
         problem: the problem.
         plan: what is served; some demand is not.
         reasons: of the demands that are not.
-        deadline: for searches.
+        most_served: no plan serves more demands.
+        deadline: for the whole.
+
+    Returns:
+        None where nothing was proven before the deadline.
     """
+    why = _cause(problem, plan, reasons, deadline)
+    scarce: tuple[ScarceBlock, ...] = ()
+    add: tuple[Wanted, ...] = ()
+    conflict: Conflict | None = None
+    if not deadline.passed:
+        share = deadline.share(deadline.tuning.share_for_scarce)
+        scarce = scarce_blocks(problem, plan, most_served, share)
+        share = deadline.share(deadline.tuning.share_for_additions)
+        add = () if problem.signed else additions(problem, plan, share)
+        alone = [k for k, each in reasons.items() if each.reason == "cannot_be_built"]
+        if alone:
+            conflict = Conflict(demands=(min(alone),), smallest=True)
+        elif not deadline.passed:
+            conflict = find_conflict(problem, plan, most_served, deadline)
+    if conflict is None and why == "undecided" and not scarce:
+        return None
+    demands = conflict.demands if conflict else ()
+    contended_from, contended_until = contended(problem, demands)
+    return Shortage(
+        cause=why,
+        contended_from=contended_from,
+        contended_until=contended_until,
+        conflict=tuple(problem.demands[k].requirement.name for k in demands),
+        smallest_conflict_proven=conflict is not None and conflict.smallest,
+        blocks_to_add=add,
+        scarce_blocks=scarce,
+    )
+
+
+def _cause(
+    problem: Problem, plan: Plan, reasons: Mapping[int, Unmet], deadline: Deadline
+) -> ShortageCause:
+    """Whether that is because all were asked for at once."""
     found: list[Verdict] = []
     for group in groups([demand.requirement for demand in problem.demands]):
         known = _known(plan, group, reasons)
@@ -57,51 +95,3 @@ def _known(plan: Plan, group: Sequence[int], reasons: Mapping[int, Unmet]) -> Ve
     if "cannot_be_built" in why:
         return "impossible"
     return "found" if len(group) == 1 and why == {"blocks_in_use"} else "unknown"
-
-
-def shortage(  # noqa: PLR0913, PLR0917 -- what the search and the reasons have shown
-    problem: Problem,
-    plan: Plan,
-    unbuildable: Sequence[int],
-    most_served: int,
-    why: ShortageCause,
-    deadline: Deadline,
-) -> Shortage | None:
-    """Scarce blocks, a smallest set of demands in conflict, and blocks that would serve all.
-
-    Args:
-        problem: the problem.
-        plan: what is served; some demand is not.
-        unbuildable: demands that are proven to be out of reach even alone, ascending.
-        most_served: no plan serves more demands.
-        why: whether that is because all were asked for at once.
-        deadline: for the whole.
-
-    Returns:
-        None where nothing was proven before the deadline.
-    """
-    scarce: tuple[ScarceBlock, ...] = ()
-    add: tuple[Wanted, ...] = ()
-    conflict: Conflict | None = None
-    if not deadline.passed:
-        share = deadline.share(deadline.tuning.share_for_scarce)
-        scarce = scarce_blocks(problem, plan, most_served, share)
-        share = deadline.share(deadline.tuning.share_for_additions)
-        add = () if problem.signed else additions(problem, plan, share)
-        if unbuildable:
-            conflict = Conflict(demands=(unbuildable[0],), smallest=True)
-        elif not deadline.passed:
-            conflict = find_conflict(problem, plan, most_served, deadline)
-    if conflict is None and why == "undecided" and not scarce:
-        return None
-    demands = conflict.demands if conflict else ()
-    contended_from, contended_until = contended(problem, demands)
-    return Shortage(
-        cause=why,
-        contended_from=contended_from,
-        contended_until=contended_until,
-        conflict=tuple(problem.demands[k].requirement.name for k in demands),
-        smallest_conflict_proven=conflict is not None and conflict.smallest,
-        blocks_to_add=add,
-        scarce_blocks=scarce,
-    )
