@@ -126,10 +126,11 @@ def test_plans_that_come_to_be_known_are_plans() -> None:
 
     for demands in combinations(range(12), 3):
         assert standing.verdict(demands, ample()) == "found"
-        plan = next(each for each in standing.plans if each.served.issuperset(demands))
-        for demand in plan.served:
-            others = sum(mask for k, mask in enumerate(plan.held) if k != demand)
-            check_stack(problem, demand, plan.held[demand], others)
+        plan = next(each for each in standing.plans if all(each[k] for k in demands))
+        for demand, stack in enumerate(plan):
+            others = sum(mask for k, mask in enumerate(plan) if k != demand)
+            if stack:
+                check_stack(problem, demand, stack, others)
 
 
 def test_a_conflict_smaller_than_the_one_that_is_counted_is_found() -> None:

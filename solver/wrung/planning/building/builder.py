@@ -9,20 +9,15 @@ This misses a stack now and then that an exact search for one stack would find i
 time. It is meant for questions where one stack more or less does not matter.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 from msgspec import Struct
 
 from wrung.deadline import Deadline
-from wrung.planning.building.coarse_tables import (
-    Mask,
-    as_mask,
-    as_pieces,
-    coarse_tables,
-)
+from wrung.planning.building.coarse_tables import CoarseTables, Mask, as_mask, as_pieces, gauges
 from wrung.planning.building.fine import Fine, for_building
 from wrung.planning.parts import allowed, built
-from wrung.planning.problem import Demand, Problem
+from wrung.planning.problem import Problem
 from wrung.tuning import TUNING, Tuning
 
 
@@ -33,8 +28,10 @@ class Builder:
         self._problem = problem
         self._tuning = tuning
         self._fine = None if problem.signed else for_building(problem, tuning)
-        self._tables = None if problem.signed else coarse_tables(problem, self._fine, tuning)
-        self._pieces = () if self._fine is None else _pieces(problem, self._fine)
+        tables = CoarseTables(problem, self._fine, tuning)
+        # Lengths without a common step would fill the memory.
+        large = tables.bits > tuning.most_coarse_bits
+        self._tables = None if problem.signed or large else tables
         self._patterns: dict[int, tuple[_Pattern, ...]] = {}
 
     @property
@@ -72,20 +69,30 @@ class Builder:
         if self._fine is None:
             yield 0, 0
             return
-        patterns = self._patterns.get(demand)
-        if patterns is None:
-            patterns = tuple(_patterns(self._fine, self._problem.demands[demand], self._pieces))
-            self._patterns[demand] = patterns
-        for pattern in patterns:
-            fine = pattern.free(taken)
-            if fine is not None:
-                yield fine, pattern.length
+        if demand not in self._patterns:
+            self._patterns[demand] = tuple(self._patterns_of(demand, self._fine))
+        for pattern in self._patterns[demand]:
+            free = pattern.free(taken)
+            if free is not None:
+                yield free, pattern.length
+
+    def _patterns_of(self, demand: int, fine: Fine) -> Iterator["_Pattern"]:
+        there = gauges(self._problem)
+        pieces = [there[length] for length in fine.lengths]
+        for row in fine.rows(self._problem.demands[demand]).tolist():
+            counts: list[int] = fine.uses[row].tolist()
+            used = [use for use in zip(pieces, counts, strict=True) if use[1]]
+            yield _Pattern(
+                length=int(fine.sums[row]),
+                whole=sum(own for own, count in used if own.bit_count() == count),
+                some=tuple((own, count) for own, count in used if own.bit_count() > count),
+            )
 
     def _serves(self, demand: int, stack: Mask) -> bool:
         wanted = self._problem.demands[demand]
-        if stack.bit_count() > wanted.most or wanted.most_error is None:
-            return stack.bit_count() <= wanted.most
-        return allowed(self._problem, demand, as_pieces(stack))
+        enough = stack.bit_count() <= wanted.most
+        free = wanted.most_error is None
+        return enough and (free or allowed(self._problem, demand, as_pieces(stack)))
 
 
 class _Pattern(Struct, frozen=True, kw_only=True):
@@ -114,23 +121,3 @@ class _Pattern(Struct, frozen=True, kw_only=True):
                 found |= left & -left
                 left &= left - 1
         return found
-
-
-def _pieces(problem: Problem, fine: Fine) -> tuple[Mask, ...]:
-    """By fine length, its pieces."""
-    gauge = [k for k, piece in enumerate(problem.pieces) if not (piece.wear or piece.step)]
-    return tuple(
-        as_mask([k for k in gauge if problem.pieces[k].nominal == length])
-        for length in fine.lengths
-    )
-
-
-def _patterns(fine: Fine, demand: Demand, pieces: Sequence[Mask]) -> Iterator[_Pattern]:
-    for row in fine.rows(demand).tolist():
-        counts: list[int] = fine.uses[row].tolist()
-        used = [use for use in zip(pieces, counts, strict=True) if use[1]]
-        yield _Pattern(
-            length=int(fine.sums[row]),
-            whole=sum(own for own, count in used if own.bit_count() == count),
-            some=tuple((own, count) for own, count in used if own.bit_count() > count),
-        )

@@ -91,7 +91,9 @@ def first_plan(problem: Problem, deadline: Deadline, *, quick: bool = False) -> 
         return plan
     stacking = Stacking(problem, deadline.tuning.effort_of_first_plan, deadline.tuning)
     if stacking.builder.quick:
-        held = _one_after_another(problem, stacking, deadline)
+        held = stacking.held(plan)
+        for demand in most_urgent_first(problem):
+            held = stacking.with_stack(held, demand, deadline) or held
         plan = as_plan(stacking.with_more(held, deadline))
     elif quick:
         return plan
@@ -102,10 +104,3 @@ def first_plan(problem: Problem, deadline: Deadline, *, quick: bool = False) -> 
     # Or more of them from the whole shelf: such stacks may take more of the fine pieces.
     anew = filled(problem, (None,) * len(plan), deadline) if None in plan else plan
     return min(plan, anew, key=lambda each: values_of(problem, each))
-
-
-def _one_after_another(problem: Problem, stacking: Stacking, deadline: Deadline) -> Held:
-    held = stacking.held((None,) * len(problem.demands))
-    for demand in most_urgent_first(problem):
-        held = stacking.with_stack(held, demand, deadline) or held
-    return held

@@ -24,7 +24,7 @@ from wrung.planning.engines import ask
 from wrung.planning.finding import Plan
 from wrung.planning.parts import alone, free_pieces, put, rivals
 from wrung.planning.problem import Problem
-from wrung.planning.shortage.completion import Completion, Offers, completions
+from wrung.planning.shortage.completion import Completion, completions
 
 
 class _Added(Struct, frozen=True, kw_only=True):
@@ -76,8 +76,8 @@ def _in_turn(
         # A block added for another time is available anyway, so it costs nothing here.
         lent = tuple(one.block for one in added if not one.holders & near)
         free = free_pieces(problem, plan, demand)
-        offered = completions(problem, demand, free, Offers(lent=lent, new=offers), deadline)
-        judged = (ratio_met(problem, demand, free, one, deadline) for one in offered)
+        offered = completions(problem, demand, free, lent, offers, deadline)
+        judged = (_ratio_met(problem, demand, free, one, deadline) for one in offered)
         found = next((one for one in judged if one is not None), None)
         if found is None:
             return ()
@@ -106,7 +106,7 @@ def _hold(added: list[_Added], demand: int, found: Completion, near: frozenset[i
             added[place] = added[place].held_by(demand, found.most)
 
 
-def ratio_met(
+def _ratio_met(
     problem: Problem, demand: int, free: Sequence[int], found: Completion, deadline: Deadline
 ) -> Completion | None:
     """The completion with the error allowed for its added blocks, or with better free pieces.

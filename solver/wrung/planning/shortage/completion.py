@@ -29,38 +29,31 @@ class Completion(Struct, frozen=True, kw_only=True):
     most: int | None = None
 
 
-class Offers(Struct, frozen=True, kw_only=True):
-    """Blocks to complete a stack with.
-
-    Attributes:
-        lent: added already for another time; at most one of them is used.
-        new: may be added, those tried first in front.
-    """
-
-    lent: tuple[Wanted, ...]
-    new: tuple[Wanted, ...]
-
-
-def completions(
-    problem: Problem, demand: int, free: Sequence[int], offers: Offers, deadline: Deadline
+def completions(  # noqa: PLR0913, PLR0917 -- what to build, of what, and how long
+    problem: Problem,
+    demand: int,
+    free: Sequence[int],
+    lent: Sequence[Wanted],
+    new: Sequence[Wanted],
+    deadline: Deadline,
 ) -> Iterator[Completion]:
     """Stacks of free pieces and of new blocks, those with the fewest new blocks first.
 
+    At most one of the blocks that are ``lent``, as they were added for another time, is used, too.
     Where two new ones are not enough, as many are taken as needed. Each can be had: it is a member
     of some composition.
     """
-    new = _in_its_unit(problem, problem.demands[demand], offers.new)
-    if not _in_step(problem, demand, free, (*offers.lent, *new)):
+    wanted, tuning = problem.demands[demand], deadline.tuning
+    if not problem.pieces:
+        # If the shelf does not tell the unit, only blocks in the unit of the length.
+        new = [offer for offer in new if offer.unit == marked_in(wanted.target)]
+    # A window may lie at 0 or below, where there is no length to add to.
+    if deadline.passed or wanted.high < 1 or not _in_step(problem, demand, free, (*lent, *new)):
         return
-    supply = _supply(problem, demand, free, deadline)
-    if supply is None:
-        return
-    choices = islice(
-        _choices(replace(offers, new=new), deadline.tuning.most_new),
-        deadline.tuning.most_additions_tried,
-    )
+    supply = Knapsack(problem.pieces, free, wanted, wanted.high, deadline)
+    choices = islice(_choices(lent, new, tuning.most_new), tuning.most_additions_tried)
     for added in takewhile(lambda _: not deadline.passed, choices):
-        if (one := _with(supply, problem.demands[demand], added)) is not None:
+        if (one := _with(supply, wanted, added)) is not None:
             yield one
     if (whole := _of_many(problem, demand, free, new, deadline)) is not None:
         yield whole
@@ -70,20 +63,11 @@ def completions_by_one(
     problem: Problem, demand: int, free: Sequence[int], new: Sequence[Wanted], deadline: Deadline
 ) -> Iterator[Completion]:
     """A stack of free pieces and one new block, for each of these blocks that allows it."""
-    supply = _supply(problem, demand, free, deadline)
-    if supply is not None:
-        tries = (_with(supply, problem.demands[demand], (block,)) for block in new)
+    wanted = problem.demands[demand]
+    if not deadline.passed and wanted.high >= 1:
+        supply = Knapsack(problem.pieces, free, wanted, wanted.high, deadline)
+        tries = (_with(supply, wanted, (block,)) for block in new)
         yield from (one for one in tries if one is not None)
-
-
-def _in_its_unit(
-    problem: Problem, demand: Demand, offers: tuple[Wanted, ...]
-) -> tuple[Wanted, ...]:
-    """If the shelf does not tell the unit, only blocks in the unit of the length."""
-    if problem.pieces:
-        return offers
-    unit = marked_in(demand.target)
-    return tuple(offer for offer in offers if offer.unit == unit)
 
 
 def _in_step(problem: Problem, demand: int, free: Sequence[int], offers: Sequence[Wanted]) -> bool:
@@ -98,26 +82,20 @@ def _of_many(
     problem: Problem, demand: int, free: Sequence[int], new: Sequence[Wanted], deadline: Deadline
 ) -> Completion | None:
     """A stack of few blocks, of as many new ones as it takes."""
-    bought = tuple(_bought(place, each) for place, each in enumerate(_as_needed(new)))
+    # Each as often as a stack may need it: there may be a wear block at each end.
+    offers = [*new, *(each for each in new if each.role == "wear")]
+    bought = (_bought(place, each) for place, each in enumerate(offers))
     pieces = (*(problem.pieces[index] for index in free), *bought)
     most = problem.demands[demand].requirement.max_blocks
     wanted = replace(problem.demands[demand], most=len(pieces) if most is None else most)
     stack = windows.build(alone(problem, wanted, pieces), 0, range(len(pieces)), deadline).stack
     if stack is None:
         return None
-    chosen = thrifty(pieces, stack, len(free))
+    chosen, there = thrifty(pieces, stack, len(free)), len(free)
     return Completion(
-        added=tuple(_wanted(pieces[k]) for k in chosen if k >= len(free)),
-        pieces=tuple(free[k] for k in chosen if k < len(free)),
+        added=tuple(offers[k - there] for k in chosen if k >= there),
+        pieces=tuple(free[k] for k in chosen if k < there),
     )
-
-
-def _as_needed(new: Sequence[Wanted]) -> Iterator[Wanted]:
-    """Each as often as a stack may need it: there may be a wear block at each end."""
-    for each in new:
-        yield each
-        if each.role == "wear":
-            yield each
 
 
 def _bought(place: int, wanted: Wanted) -> Piece:
@@ -133,26 +111,13 @@ def _bought(place: int, wanted: Wanted) -> Piece:
     return Piece(block=block, nominal=wanted.nominal, deviation=0, margin=0, wear=wear)
 
 
-def _wanted(piece: Piece) -> Wanted:
-    return Wanted(nominal=piece.nominal, unit=piece.block.unit, role=piece.block.role)
-
-
-def _supply(
-    problem: Problem, demand: int, free: Sequence[int], deadline: Deadline
-) -> Knapsack | None:
-    """What the free pieces add up to; None if there is no length to add to, or no time."""
-    wanted = problem.demands[demand]
-    # A window may lie at 0 or below.
-    if deadline.passed or wanted.high < 1:
-        return None
-    return Knapsack(problem.pieces, free, wanted, wanted.high, deadline)
-
-
-def _choices(offers: Offers, most_new: int) -> Iterator[tuple[Wanted, ...]]:
+def _choices(
+    lent: Sequence[Wanted], new: Sequence[Wanted], most_new: int
+) -> Iterator[tuple[Wanted, ...]]:
     # By the number of new blocks: one that is lent is there anyway.
     for count in range(most_new + 1):
-        for borrowed in ((), *((block,) for block in offers.lent)):
-            for bought in combinations_with_replacement(offers.new, count):
+        for borrowed in ((), *((block,) for block in lent)):
+            for bought in combinations_with_replacement(new, count):
                 yield borrowed + bought
 
 

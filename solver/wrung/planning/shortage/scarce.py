@@ -15,7 +15,6 @@ from wrung.answers import ScarceBlock, StackBlocks, Wanted
 from wrung.deadline import Deadline
 from wrung.planning.assignment import hand_out
 from wrung.planning.building.stacking import Stacking, as_plan
-from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.finding import Plan
 from wrung.planning.lone.windows import buildable_alone
 from wrung.planning.objectives.serving import bench_for_serving, own_caps, serve_soon
@@ -54,20 +53,26 @@ def scarce_blocks(
         return ()
     found: dict[tuple[bool, bool, int], _Raised] = {}
     for raised in _all_raised(problem, plan, deadline):
-        piece = problem.pieces[raised.like]
+        kind = problem.pieces[raised.like].likeness
         if deadline.passed or len(found) == deadline.tuning.most_scarce_tried:
             break
-        if piece.likeness not in found:
-            found[piece.likeness] = _improved(raised, most_served, deadline)
+        if kind not in found:
+            found[kind] = _improved(raised, most_served, deadline)
     promising = sorted(found.values(), key=lambda each: (-each.most, -each.served))
-    best = [each for each in _settled(promising, deadline) if each.served > most_served]
-    return tuple(sorted((_scarce(problem, plan, each, deadline) for each in best), key=_rank))
-
-
-def _rank(block: ScarceBlock) -> tuple[int, ...]:
-    """The best first; of those that serve as many, the one that most contend for."""
-    most, shown = block.most_stacks_with_one_more, block.stacks_with_one_more
-    return (-shown, -most, -len(block.contenders), block.nominal)
+    settled = _settled(promising, deadline)
+    best = [_scarce(problem, plan, r, deadline) for r in settled if r.served > most_served]
+    # Of those that serve as many, the one that most contend for.
+    return tuple(
+        sorted(
+            best,
+            key=lambda block: (
+                -block.stacks_with_one_more,
+                -block.most_stacks_with_one_more,
+                -len(block.contenders),
+                block.nominal,
+            ),
+        )
+    )
 
 
 def _all_raised(problem: Problem, plan: Plan, deadline: Deadline) -> Iterator[_Raised]:
@@ -151,9 +156,11 @@ def _kinds(problem: Problem) -> dict[Wanted, int]:
 
 
 def _improved(raised: _Raised, served: int, deadline: Deadline) -> _Raised:
-    """With more stacks beside those of its plan, and a better bound."""
+    """With more stacks, if need be with others rebuilt, and a better bound."""
     if raised.served < raised.most:
-        raised = replace(raised, plan=_stacked(raised, deadline))
+        stacking = Stacking(raised.problem, deadline.tuning.effort_of_one_more, deadline.tuning)
+        held = stacking.with_more(stacking.held(raised.plan), deadline, raised.most)
+        raised = replace(raised, plan=as_plan(held))
     if raised.served == raised.most or deadline.passed:
         return raised
     bench = bench_for_serving(raised.problem, deadline)
@@ -164,12 +171,6 @@ def _improved(raised: _Raised, served: int, deadline: Deadline) -> _Raised:
     return replace(raised, most=max(min(sum(packed), raised.most), served))
 
 
-def _stacked(raised: _Raised, deadline: Deadline) -> Plan:
-    """The plan with more stacks, if need be with others rebuilt."""
-    stacking = Stacking(raised.problem, deadline.tuning.effort_of_one_more, deadline.tuning)
-    return as_plan(stacking.with_more(stacking.held(raised.plan), deadline, raised.most))
-
-
 def _settled(best: Sequence[_Raised], deadline: Deadline) -> Iterator[_Raised]:
     """With the plans of searches, where plan and bound do not meet, until that takes too long."""
     starts = 0
@@ -177,16 +178,14 @@ def _settled(best: Sequence[_Raised], deadline: Deadline) -> Iterator[_Raised]:
         open_ = raised.served < raised.most and not deadline.passed
         few = starts < deadline.tuning.most_starts_searched
         bench = bench_for_serving(raised.problem, deadline) if open_ and few else None
-        starts += 0 if bench is None else len(bench.starts.demands)
-        yield raised if bench is None else _searched(raised, bench, deadline)
-
-
-def _searched(raised: _Raised, bench: Workbench, deadline: Deadline) -> _Raised:
-    soon = serve_soon(bench, raised.most, raised.served, deadline)
-    better = len(soon.chosen) > raised.served
-    return replace(
-        raised, plan=hand_out(bench, soon.chosen) if better else raised.plan, most=soon.most
-    )
+        if bench is None:
+            yield raised
+            continue
+        starts += len(bench.starts.demands)
+        soon = serve_soon(bench, raised.most, raised.served, deadline)
+        better = len(soon.chosen) > raised.served
+        plan = hand_out(bench, soon.chosen) if better else raised.plan
+        yield replace(raised, plan=plan, most=soon.most)
 
 
 def _scarce(problem: Problem, plan: Plan, raised: _Raised, deadline: Deadline) -> ScarceBlock:
@@ -205,7 +204,15 @@ def _scarce(problem: Problem, plan: Plan, raised: _Raised, deadline: Deadline) -
         contended_until=contended_until,
         stacks_with_one_more=raised.served,
         most_stacks_with_one_more=raised.most,
-        plan=_ids(raised),
+        plan=tuple(
+            StackBlocks(
+                target=demand.requirement.target,
+                role=demand.requirement.role,
+                blocks=tuple(raised.problem.pieces[index].block.id for index in stack),
+            )
+            for demand, stack in zip(raised.problem.demands, raised.plan, strict=True)
+            if stack is not None
+        ),
     )
 
 
@@ -234,19 +241,6 @@ def _equal(problem: Problem, one: int, other: int) -> bool:
     first, second = problem.pieces[one], problem.pieces[other]
     errors = (first.deviation, first.margin) == (second.deviation, second.margin)
     return errors or not problem.limits_errors
-
-
-def _ids(raised: _Raised) -> tuple[StackBlocks, ...]:
-    pieces = raised.problem.pieces
-    return tuple(
-        StackBlocks(
-            target=demand.requirement.target,
-            role=demand.requirement.role,
-            blocks=tuple(pieces[index].block.id for index in stack),
-        )
-        for demand, stack in zip(raised.problem.demands, raised.plan, strict=True)
-        if stack is not None
-    )
 
 
 def _served(plan: Plan) -> int:

@@ -1,8 +1,10 @@
 """Whether some demands can stand together, remembered from question to question."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
+from itertools import combinations
+from math import comb
 
-from msgspec import Struct
+import numpy as np
 
 from wrung.deadline import Deadline
 from wrung.planning.assignment import hand_out
@@ -17,20 +19,12 @@ from wrung.planning.solvers import Verdict
 from wrung.tuning import TUNING, Tuning
 
 
-class Known(Struct, frozen=True, kw_only=True):
-    """A plan as it is remembered.
+class Standing:
+    """Answers from what it knows, by simple proofs, by rebuilding a plan, and finally by search.
 
     Attributes:
-        served: the demands that have a stack.
-        held: by demand, the pieces of its stack; 0 without one.
+        plans: those that are known.
     """
-
-    served: frozenset[int]
-    held: Held
-
-
-class Standing:
-    """Answers from what it knows, by simple proofs, by rebuilding a plan, and finally by search."""
 
     def __init__(
         self, problem: Problem, plan: Plan, proofs: Proofs, tuning: Tuning = TUNING
@@ -39,21 +33,46 @@ class Standing:
         self._problem = problem
         self._proofs = proofs
         self._stacking = Stacking(problem, tuning.effort_of_standing, tuning)
-        # How many of the plans known serve each demand.
-        self._often = [0] * len(problem.demands)
-        self.plans: list[Known] = []
-        self._remember(self._stacking.held(plan))
+        self._tries = tuning.most_sets_tried
+        self.plans: list[Held] = [self._stacking.held(plan)]
+
+    def first_of_size(self, size: int, deadline: Deadline) -> tuple[Verdict, tuple[int, ...]]:
+        """The first verdict on a set of so many demands that is not "found", and the set."""
+        if comb(len(self._problem.demands), size) > self._tuning.most_sets:
+            return "unknown", ()
+        for demands in self._unknown(size):
+            if not self._tries or deadline.passed:
+                return "unknown", demands
+            self._tries -= 1
+            verdict = self.verdict(demands, deadline)
+            if verdict != "found":
+                return verdict, demands
+        return "found", ()
+
+    def _unknown(self, size: int) -> Iterator[tuple[int, ...]]:
+        """The sets that no known plan serves, one after another, while more plans become known."""
+        count, seen = len(self._problem.demands), 0
+        sets = np.array(list(combinations(range(count), size)), dtype=np.int16)
+        while True:
+            for plan in self.plans[seen:]:
+                served = np.array([mask > 0 for mask in plan])
+                sets = sets[~served[sets].all(axis=1)]
+            seen = len(self.plans)
+            if not len(sets):
+                return
+            yield tuple(sets[0].tolist())
 
     def verdict(self, demands: Collection[int], deadline: Deadline) -> Verdict:
         """Whether one plan serves all of these: if ``found``, it is the last of `plans`."""
-        if any(plan.served.issuperset(demands) for plan in self.plans):
+        if any(all(plan[demand] for demand in demands) for plan in self.plans):
             return "found"
         if self._proofs.conflict(demands):
             return "impossible"
-        for plan in self._closest(demands):
+        closest = sorted(self.plans, key=lambda plan: -sum(plan[k] > 0 for k in demands))
+        for plan in closest[: self._tuning.plans_rebuilt]:
             rebuilt = self._rebuilt(plan, demands, deadline)
             if rebuilt is not None:
-                self._fill(rebuilt, deadline)
+                self._remember(rebuilt, deadline)
                 return "found"
         return self._searched(demands, deadline)
 
@@ -66,32 +85,21 @@ class Standing:
         found = _soon(part, deadline) or serve_all(part, deadline)
         if found.plan is not None:
             whole = spread(found.plan, demands, len(self._problem.demands))
-            self._fill(self._stacking.held(whole), deadline)
+            self._remember(self._stacking.held(whole), deadline)
         return found.verdict
 
-    def _fill(self, held: Held, deadline: Deadline) -> None:
+    def _remember(self, held: Held, deadline: Deadline) -> None:
         """Remember the plan with all served that it leaves room for."""
-        missing = [demand for demand, mask in enumerate(held) if not mask]
+        often = [sum(mask > 0 for mask in of) for of in zip(*self.plans, strict=True)]
         # First those that few plans serve, so that few plans settle many sets.
-        for demand in sorted(missing, key=lambda k: (self._often[k], k)):
-            held = self._stacking.with_stack(held, demand, deadline) or held
-        self._remember(held)
+        for demand in sorted(range(len(held)), key=lambda k: (often[k], k)):
+            if not held[demand]:
+                held = self._stacking.with_stack(held, demand, deadline) or held
+        self.plans.append(held)
 
-    def _remember(self, held: Held) -> None:
-        served = frozenset(demand for demand, mask in enumerate(held) if mask)
-        self.plans.append(Known(served=served, held=held))
-        for demand in served:
-            self._often[demand] += 1
-
-    def _closest(self, demands: Collection[int]) -> list[Known]:
-        wanted = frozenset(demands)
-        return sorted(self.plans, key=lambda plan: -len(plan.served & wanted))[
-            : self._tuning.plans_rebuilt
-        ]
-
-    def _rebuilt(self, plan: Known, demands: Collection[int], deadline: Deadline) -> Held | None:
+    def _rebuilt(self, plan: Held, demands: Collection[int], deadline: Deadline) -> Held | None:
         """A plan of these demands that keeps the stacks it can, or None if none is found so."""
-        kept = tuple(mask if k in demands else 0 for k, mask in enumerate(plan.held))
+        kept = tuple(mask if k in demands else 0 for k, mask in enumerate(plan))
         for demand in sorted(demands):
             if not kept[demand]:
                 changed = self._stacking.with_one_more(kept, demand, deadline)
