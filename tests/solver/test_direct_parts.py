@@ -81,7 +81,7 @@ def test_pieces_are_handed_out_without_using_one_twice(request: Request) -> None
     )
     scaled = Scaled(of)
     counts: list[dict[int, int] | None] = [{} for _ in of.demands]
-    same = {kind: group for group in scaled.same_blocks() for kind in group}
+    same = {kind: group for group in scaled.same_blocks for kind in group}
     for kind, alike in enumerate(scaled.pieces):
         for demand, wanted in enumerate(counts):
             cliques = [clique for clique in of.cliques if demand in clique]

@@ -1,7 +1,7 @@
 """The next best stacks of a single target, each with its rank proven."""
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from typing import Unpack
 
 from msgspec.structs import replace
@@ -64,7 +64,9 @@ def alternatives(  # noqa: PLR0913 -- what was asked, what came of it, how many,
     (own,) = plan_of(problem, answer)
     # One more than asked for, as the answer's own stack is usually one of them.
     ranking = rank(problem, count + 1, deadline)
-    others = [*map(_Preferred(problem), _others(problem, ranking.stacks, own))]
+    made_of = None if own is None else kinds_of(problem, own)
+    different = (each for each in ranking.stacks if kinds_of(problem, each.stack) != made_of)
+    others = [*map(_Preferred(problem), different)]
     return Alternatives(
         stacks=tuple(_written(problem, others[:count], own)),
         complete=ranking.complete and len(others) <= count,
@@ -89,13 +91,6 @@ class _Preferred:
         left = {kind: iter(pieces) for kind, pieces in self._alike.items()}
         kinds = (kinds_of(self._problem, (piece,)) for piece in found.stack)
         return replace(found, stack=tuple(next(left[kind]) for kind in kinds))
-
-
-def _others(
-    problem: Problem, ranked: Iterable[Ranked], own: tuple[int, ...] | None
-) -> Iterator[Ranked]:
-    made_of = None if own is None else kinds_of(problem, own)
-    return (each for each in ranked if kinds_of(problem, each.stack) != made_of)
 
 
 def _written(

@@ -19,7 +19,6 @@ from wrung.planning.finding import (
 )
 from wrung.planning.lone.windows import build
 from wrung.planning.problem import Problem
-from wrung.planning.proof import rank
 
 ENGINES: Final[tuple[tuple[EngineName, Engine], ...]] = (
     ("candidates", engine.search),
@@ -94,7 +93,7 @@ def _joined(one: Finding, other: Finding) -> Finding:
     """The better plan of the two, with what both have proven."""
     if other.objective_proven:
         return other
-    better = min(one, other, key=lambda finding: rank(finding.values))
+    better = min(one, other, key=lambda finding: (finding.plan is None, finding.values))
     # The plan of one may meet the bound of the other, which proves it.
     proof = one.proof.joined(other.proof)
     return replace(better, proof=proof, engine=better.engine or other.engine)

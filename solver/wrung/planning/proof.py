@@ -16,9 +16,6 @@ _GOALS: Final[dict[Objective, tuple[Goal, ...]]] = {
     "least_error": ("largest", "total", "blocks"),
 }
 
-_NO_PLAN: Final = 1 << 62
-"""Worse than any value."""
-
 Values: TypeAlias = tuple[int, ...]
 """The values of a plan by the goals in order: of each, less is better, and none is below 0."""
 
@@ -93,11 +90,6 @@ def staged(values: Values, bounds: Sequence[int | None]) -> Proof:
         if value != bound:
             return Proof(settled=values[:place], bound=bound or None)
     return Proof(settled=values)
-
-
-def rank(values: Values) -> Values:
-    """What plans are compared by, the smaller the better; no values, for no plan, come last."""
-    return values or (_NO_PLAN,)
 
 
 def most_served(proof: Proof, problem: Problem) -> tuple[int, ...]:

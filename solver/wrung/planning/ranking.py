@@ -1,6 +1,6 @@
 """The best stacks of a single demand in their order, each with its rank proven."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from typing import TypeAlias
 
 import numpy as np
@@ -70,72 +70,58 @@ class _Rising:
     """Raises the limit until there are enough, and lowers it again where too many are within it."""
 
     def __init__(self, bench: Workbench, wanted: int) -> None:
-        self._bench = bench
+        self._bench, self._wanted = bench, wanted
         self._tuning = bench.deadline.tuning
-        self._wanted = wanted
         self._few = bench.problem.objective == "fewest_blocks"
-        weight = self._weight()
-        goal = error_goal(bench.stock, bench.starts, blocks=weight, signs=True)
+        self._weight = block_before_errors(bench.stock, bench.starts) if self._few else 0
+        goal = error_goal(bench.stock, bench.starts, blocks=self._weight, signs=True)
         self._search = Search(bench, goal, None, own_caps(bench))
-        self._good, self._bad = -1, FREE
-        self._known = no_candidates()
 
     def run(self) -> Ranking:
         """All stacks, or the best of them, as far as there is time."""
         floor = int(self._search.floors()[0])
         if floor >= NEVER:
             return self._ranking(no_candidates(), complete=True)
-        every = self._search.within(_most(FREE), self._tuning.most_partial_of_all)
-        if every is not None:
-            return self._ranking(every, complete=True)
-        for limit in self._limits(floor):
-            if not self._try(limit):
-                self._approach()
-                return self._cut_off()
-            if len(self._known) >= self._wanted:
-                return self._ranking(self._known, complete=False)
-        return self._ranking(self._known, complete=True)
+        every = self._within(FREE, self._tuning.most_partial_of_all)
+        return self._raised(floor) if every is None else self._ranking(every, complete=True)
 
-    def _limits(self, floor: int) -> Iterator[int]:
-        """Rising limits, the last of which every stack keeps to; none costs less than the floor."""
+    def _raised(self, floor: int) -> Ranking:
+        """Those within the highest limit within which all can be listed, or the first with enough.
+
+        None costs less than the floor.
+        """
         bench, window = self._bench, first_window(self._bench.stock) + 1
         worst = worst_error(bench.stock, bench.starts)
-        last = min(worst + self._weight() * bench.problem.demands[0].most, FREE)
-        while floor + window < last:
-            yield floor + window
+        # Every stack keeps to this.
+        last = max(min(worst + self._weight * bench.problem.demands[0].most, FREE), floor)
+        good, bad, known = -1, last + 1, no_candidates()
+        while len(known) < self._wanted and bad - good > 1 and not bench.deadline.passed:
+            # Once a limit was too high, half way between the two.
+            limit = min(floor + window, last) if bad > last else (good + bad) // 2
+            found = self._within(limit, self._tuning.most_partial_ranked)
+            if found is None:
+                bad = limit
+            else:
+                good, known = limit, found
             window *= self._tuning.steepness
-        yield max(last, floor)
+        if len(known) >= self._wanted or good == last or bench.deadline.passed:
+            return self._ranking(known, complete=good == last)
+        return self._cut_off(known, good, bad)
 
-    def _try(self, limit: int) -> bool:
-        """Whether all within the limit could be listed."""
-        found = self._search.within(_most(limit), self._tuning.most_partial_ranked)
-        if found is None:
-            self._bad = limit
-            return False
-        self._good, self._known = limit, found
-        return True
-
-    def _approach(self) -> None:
-        """While there are too few, close in on the highest limit within which all can be listed."""
-        while self._bad - self._good > 1 and len(self._known) < self._wanted:
-            if self._bench.deadline.passed:
-                return
-            self._try((self._good + self._bad) // 2)
-
-    def _cut_off(self) -> Ranking:
-        """What is known of a list that goes on."""
-        proven = self._ranking(self._known, complete=False)
-        if len(self._known) >= self._wanted or self._bench.deadline.passed:
-            return proven
-        # Some stacks without a proven rank are better than a list that is too short.
-        some = self._search.within(_most(self._bad), FREE, self._tuning.beam)
+    def _cut_off(self, known: Candidates, good: int, bad: int) -> Ranking:
+        """With some from beyond: better without a proven rank than a list that is too short."""
+        proven = self._ranking(known, complete=False)
+        some = self._within(bad, FREE, self._tuning.beam)
         if some is None:
             return proven
-        beyond = some.where(self._costs(some) > self._good)
+        beyond = some.where(self._costs(some) > good)
         # One step above a full list, stacks differ in nothing that counts, if blocks count, too.
-        level = self._few and self._bad - self._good == 1
-        more = self._ranked(beyond, self._wanted - len(self._known), proven=level)
+        level = self._few and bad - good == 1
+        more = self._ranked(beyond, self._wanted - len(known), proven=level)
         return Ranking(stacks=(*proven.stacks, *more), complete=False)
+
+    def _within(self, limit: int, most: int, beam: int | None = None) -> Candidates | None:
+        return self._search.within(np.array([limit], np.int64), most, beam)
 
     def _ranking(self, found: Candidates, *, complete: bool) -> Ranking:
         return Ranking(
@@ -144,30 +130,15 @@ class _Rising:
         )
 
     def _ranked(self, found: Candidates, most: int, *, proven: bool) -> list[Ranked]:
-        rows = self._best_first(found)[:most]
-        return [Ranked(stack=self._pieces(found, row), proven=proven) for row in rows.tolist()]
-
-    def _pieces(self, found: Candidates, row: int) -> tuple[int, ...]:
-        (stack,) = hand_out(self._bench, found.where(np.array([row])))
-        return stack or ()
-
-    def _best_first(self, found: Candidates) -> Ints:
-        """Sorted by what is compared; ties by what the stacks are made of."""
+        """By what is compared; ties by what the stacks are made of."""
         # Descending, so that the -1 beyond the end of a stack comes last.
         kinds = -np.sort(-found.kinds, axis=1)
         order: Ints = np.lexsort((*kinds.T[::-1], found.counts, self._costs(found)))
-        return order
+        plans = (hand_out(self._bench, found.where(row)) for row in order[:most, None])
+        return [Ranked(stack=stack or (), proven=proven) for (stack,) in plans]
 
     def _costs(self, found: Candidates) -> Ints:
-        return self._weight() * found.counts + found.errors
-
-    def _weight(self) -> int:
-        bench = self._bench
-        return block_before_errors(bench.stock, bench.starts) if self._few else 0
-
-
-def _most(limit: int) -> Ints:
-    return np.array([limit], np.int64)
+        return self._weight * found.counts + found.errors
 
 
 def by_cuts(problem: Problem, wanted: int, deadline: Deadline) -> Ranking:

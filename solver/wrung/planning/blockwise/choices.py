@@ -15,6 +15,7 @@ class Choices:
     """Which demands are served, and how many pieces of each kind stand in each stack.
 
     Attributes:
+        scaled: the problem.
         model: what the rules add to.
         served: per demand, whether it has a stack.
         blocks: per demand, how many blocks its stack has.
@@ -23,7 +24,7 @@ class Choices:
     """
 
     def __init__(self, scaled: Scaled) -> None:
-        self._scaled = scaled
+        self.scaled = scaled
         self._uses: list[dict[int, cp_model.IntVar]] = []
         # With its aliases it would refer to itself, and be freed only later by the garbage
         # collector.
@@ -40,14 +41,14 @@ class Choices:
 
     def open(self) -> Iterator[None]:
         """Make the variables, demand by demand."""
-        for demand, wanted in enumerate(self._scaled.problem.demands):
+        for demand, wanted in enumerate(self.scaled.problem.demands):
             self.served.append(self.model.new_bool_var(""))
             self.blocks.append(self.model.new_int_var(0, wanted.most, ""))
-            self.errors.append(self.model.new_int_var(0, self._scaled.worst, ""))
+            self.errors.append(self.model.new_int_var(0, self.scaled.worst, ""))
             self._uses.append(
                 {
-                    kind: self.model.new_int_var(0, len(self._scaled.pieces[kind]), "")
-                    for kind in self._scaled.usable(demand)
+                    kind: self.model.new_int_var(0, len(self.scaled.pieces[kind]), "")
+                    for kind in self.scaled.usable[demand]
                 }
             )
             yield
@@ -63,13 +64,13 @@ class Choices:
 
     def off(self, demand: int) -> cp_model.LinearExpr:
         """How far its nominal length is from the target, grains; 0 where there is none."""
-        window, served = self._scaled.windows[demand], self.served[demand]
-        first = self._scaled.offset(demand) * served
+        window, served = self.scaled.windows[demand], self.served[demand]
+        first = self.scaled.offset(demand) * served
         # A window of one length has no further steps, and the grain need not divide one.
         if len(window) == 1:
             return first + 0
-        beyond = self.total(demand, self._scaled.nominals) - window.start * served
-        return first + self._scaled.stride * beyond
+        beyond = self.total(demand, self.scaled.nominals) - window.start * served
+        return first + self.scaled.stride * beyond
 
     def sum(self, variables: Sequence[cp_model.IntVar]) -> cp_model.LinearExpr:
         """The sum of some of them."""
@@ -77,7 +78,7 @@ class Choices:
 
     def goals(self) -> Iterator[tuple[cp_model.LinearExpr, int]]:
         """What is minimised, in order, and the unit in which it is counted here."""
-        problem, grain = self._scaled.problem, self._scaled.grain
+        problem, grain = self.scaled.problem, self.scaled.grain
         for number, size in enumerate(problem.sizes):
             of_class = [k for k, d in enumerate(problem.demands) if d.priority_class == number]
             yield size - self.sum([self.served[k] for k in of_class]), 1
@@ -100,9 +101,8 @@ class Choices:
         hint.values.extend([value for _, value in hints])
 
     def _hints(self, plan: Plan) -> Iterator[tuple[cp_model.IntVar, int]]:
-        kind_of = {p: kind for kind, pieces in enumerate(self._scaled.pieces) for p in pieces}
         for demand, stack in enumerate(plan):
-            counts = Counter(kind_of[piece] for piece in stack or ())
+            counts = Counter(self.scaled.kind_of[piece] for piece in stack or ())
             yield self.served[demand], int(stack is not None)
             for kind, use in self.uses(demand).items():
                 yield use, counts[kind]
@@ -111,7 +111,7 @@ class Choices:
         """The plan of the solver's last solution."""
         # Read at once, for the same reason.
         values: list[int] = list(solver.response_proto.solution)  # pyright: ignore[reportUnknownArgumentType, reportUnknownMemberType] -- untyped
-        return self._scaled.plan(
+        return self.scaled.plan(
             [
                 {kind: values[use.index] for kind, use in self.uses(demand).items()}
                 if values[served.index]

@@ -69,9 +69,9 @@ def step_count(scaled: Scaled, choices: Choices) -> Iterator[None]:
 
 def single_use(scaled: Scaled, choices: Choices) -> Iterator[None]:
     """Demands that are needed at one time use no block twice, whichever way round or step."""
-    same_blocks, said = scaled.same_blocks(), set[tuple[int, ...]]()
+    said = set[tuple[int, ...]]()
     for clique in scaled.problem.cliques:
-        for kinds in same_blocks:
+        for kinds in scaled.same_blocks:
             uses = [
                 choices.uses(k)[kind] for k in clique for kind in kinds if kind in choices.uses(k)
             ]
@@ -156,9 +156,8 @@ def unlike(demand: int, stacks: Sequence[Sequence[int]]) -> Rule:
     """The stack of a demand differs from these in the number of pieces of some kind."""
 
     def differ(scaled: Scaled, choices: Choices) -> Iterator[None]:
-        kind_of = {p: kind for kind, pieces in enumerate(scaled.pieces) for p in pieces}
         for stack in stacks:
-            counts = Counter(kind_of[piece] for piece in stack)
+            counts = Counter(scaled.kind_of[piece] for piece in stack)
             other = [choices.model.new_bool_var("") for _ in choices.uses(demand)]
             for flag, (kind, use) in zip(other, choices.uses(demand).items(), strict=True):
                 constraint = choices.model.add(use != counts[kind])

@@ -24,6 +24,7 @@ class Scaled:
         windows: for each demand the lengths that serve it, steps; empty where none can.
         grain: greatest common divisor of everything that enters an error, quanta; 1 where offsets
             count squared, as a divisor of an offset need not divide its square rounded down.
+        usable: for each demand the kinds that may stand in its stack.
         pieces: of each kind their indexes.
         nominals: per kind, steps.
         deviations: per kind, grains.
@@ -40,14 +41,14 @@ class Scaled:
     ) -> None:
         self.problem = problem
         stock = by_error(problem, marks)
-        self._usable = [_usable(stock, demand, signed=problem.signed) for demand in problem.demands]
+        self.usable = [_usable(stock, demand, signed=problem.signed) for demand in problem.demands]
         if allowed is not None:
             # Pieces of one kind are all allowed, or none is.
-            self._usable = [
+            self.usable = [
                 tuple(kind for kind in kinds if stock.pieces[kind][0] in own)
-                for kinds, own in zip(self._usable, allowed, strict=True)
+                for kinds, own in zip(self.usable, allowed, strict=True)
             ]
-        used = sorted({kind for kinds in self._usable for kind in kinds})
+        used = sorted({kind for kinds in self.usable for kind in kinds})
         # Which steps share a body is a rule of the model, so bodies are no kinds of it.
         nominals: list[int] = stock.nominals[: stock.bodies].tolist()
         deviations: list[int] = stock.deviations[: stock.bodies].tolist()
@@ -88,10 +89,12 @@ class Scaled:
         """How far the first length of the window is from the target, grains."""
         return self._off(demand, 0) // self.grain
 
-    def usable(self, demand: int) -> tuple[int, ...]:
-        """The kinds that may stand in the demand's stack."""
-        return self._usable[demand]
+    @cached_property
+    def kind_of(self) -> dict[int, int]:
+        """The kind of each piece."""
+        return {piece: kind for kind, own in enumerate(self.pieces) for piece in own}
 
+    @cached_property
     def same_blocks(self) -> tuple[tuple[int, ...], ...]:
         """The kinds grouped by body: a block as it adds and as it subtracts, steps of one block."""
         groups: dict[tuple[tuple[str, bool], ...], list[int]] = {}
@@ -102,7 +105,7 @@ class Scaled:
 
     def plan(self, counts: Sequence[Mapping[int, int] | None]) -> Plan:
         """The pieces of stacks with so many of each kind; None is no stack."""
-        return assigned(self.problem, counts, self.pieces, self.same_blocks())
+        return assigned(self.problem, counts, self.pieces, self.same_blocks)
 
     def _offs(self) -> Iterator[int]:
         for demand, window in enumerate(self.windows):

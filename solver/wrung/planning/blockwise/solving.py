@@ -23,7 +23,7 @@ def _worth_making(scaled: Scaled, deadline: Deadline) -> bool:
     A model that cannot be made in time is not begun, as freeing it takes time too.
     """
     kinds, demands, tuning = len(scaled.pieces), len(scaled.open), deadline.tuning
-    uses = sum(len(scaled.usable(demand)) for demand in scaled.open)
+    uses = sum(len(scaled.usable[demand]) for demand in scaled.open)
     # Sequences side by side make thousands of cliques, each with a constraint for every kind.
     members = sum(len(clique) for clique in scaled.problem.cliques if len(clique) > 1)
     size = uses * tuning.bytes_a_use + min(uses * tuning.bytes_a_use_of_few, tuning.bytes_of_model)

@@ -33,15 +33,11 @@ class AsGood(Struct, frozen=True, kw_only=True):
 
     Attributes:
         choices: how many pieces of each kind stand in each stack; its model takes further limits.
-        kinds: the pieces of each kind.
-        same_blocks: the kinds by body, see `Scaled.same_blocks`.
         deadline: ends every search.
         among: whether stacks are chosen from candidates.
     """
 
     choices: Choices
-    kinds: Sequence[Sequence[int]]
-    same_blocks: Sequence[Sequence[int]]
     deadline: Deadline
     among: bool
 
@@ -71,27 +67,28 @@ class AsGood(Struct, frozen=True, kw_only=True):
     def _stays(self, before: Step, after: Step) -> Iterator[cp_model.IntVar]:
         """For the blocks of a kind that both steps can use, how many of them they share at most."""
         one, other = self._together(before), self._together(after)
-        for same in self.same_blocks:
+        kinds = self.choices.scaled.pieces
+        for same in self.choices.scaled.same_blocks:
             uses = [[use for kind in same for use in own.get(kind, ())] for own in (one, other)]
             if not all(uses):
                 continue
             # Only bounded from above, as fewest changes means that most stay.
-            stay = self.choices.model.new_int_var(0, len(self.kinds[same[0]]), "")
+            stay = self.choices.model.new_int_var(0, len(kinds[same[0]]), "")
             for own in uses:
                 self.choices.model.add(stay <= cp_model.LinearExpr.sum(own))
             yield stay
 
     def cost(self, cost: Cost) -> cp_model.LinearExpr:
         """What plans come to; with rising costs, of kinds of one piece if it may be used twice."""
-        uses = self._together(range(len(self.choices.served)))
-        each = [cost.pieces[pieces[0]] for pieces in self.kinds]
+        uses, kinds = self._together(range(len(self.choices.served))), self.choices.scaled.pieces
+        each = [cost.pieces[pieces[0]] for pieces in kinds]
         total = cp_model.LinearExpr.weighted_sum(
             [use for own in uses.values() for use in own],
             [each[kind] for kind, own in uses.items() for _ in own],
         )
         if not cost.rising:
             return total
-        again = [self._again(uses[k]) for k in uses if len(self.kinds[k]) == 1 < len(uses[k])]
+        again = [self._again(uses[k]) for k in uses if len(kinds[k]) == 1 < len(uses[k])]
         return total + cp_model.LinearExpr.sum(again)
 
     def _again(self, uses: Sequence[cp_model.IntVar]) -> cp_model.IntVar:
@@ -116,13 +113,12 @@ def over_blocks(
     problem: Problem, plan: Plan, marks: Sequence[int], deadline: Deadline
 ) -> AsGood | None:
     """All plans no worse than one by any goal; None without time or room to make the model."""
-    scaled = Scaled(problem, marks)
-    choices = model_of(scaled, RULES, deadline)
+    choices = model_of(Scaled(problem, marks), RULES, deadline)
     if choices is None:
         return None
     for (goal, grain), value in zip(choices.goals(), values_of(problem, plan), strict=True):
         choices.model.add(goal <= value // grain)
-    return _as_good(scaled, choices, deadline, among=False)
+    return AsGood(choices=choices, deadline=deadline, among=False)
 
 
 def over_candidates(  # noqa: PLR0913, PLR0917 -- as `over_blocks`, and what to choose from
@@ -139,22 +135,9 @@ def over_candidates(  # noqa: PLR0913, PLR0917 -- as `over_blocks`, and what to 
     for demand in range(len(problem.demands)):
         own = used[candidates.demands == demand].any(axis=0)
         allowed.append({piece for kind in np.flatnonzero(own).tolist() for piece in stock[kind]})
-    scaled = Scaled(problem, marks, allowed)
     one_of = _one_of(problem, plan, candidates, stock)
-    choices = model_of(scaled, (single_use, one_of), deadline)
-    if choices is None:
-        return None
-    return _as_good(scaled, choices, deadline, among=True)
-
-
-def _as_good(scaled: Scaled, choices: Choices, deadline: Deadline, *, among: bool) -> AsGood:
-    return AsGood(
-        choices=choices,
-        kinds=scaled.pieces,
-        same_blocks=scaled.same_blocks(),
-        deadline=deadline,
-        among=among,
-    )
+    choices = model_of(Scaled(problem, marks, allowed), (single_use, one_of), deadline)
+    return None if choices is None else AsGood(choices=choices, deadline=deadline, among=True)
 
 
 def _one_of(
@@ -165,7 +148,6 @@ def _one_of(
     limits = ((candidates.counts, most.blocks), (candidates.errors, most.total_error))
 
     def rule(scaled: Scaled, choices: Choices) -> Iterator[None]:
-        kind_of = {piece: kind for kind, own in enumerate(scaled.pieces) for piece in own}
         chosen = choices.model.new_bool_vars(len(candidates))
         for costs, limit in limits:
             total = cp_model.LinearExpr.weighted_sum(chosen, costs.tolist())
@@ -176,7 +158,7 @@ def _one_of(
             choices.model.add(served == 1)
             # Bodies have no pieces; that their steps are used once is a rule for itself.
             for kind in filter(stock.__getitem__, np.flatnonzero(used[rows].any(axis=0)).tolist()):
-                parts = sorted({kind_of[piece] for piece in stock[kind]})
+                parts = sorted({scaled.kind_of[piece] for piece in stock[kind]})
                 own = choices.sum([choices.uses(demand)[part] for part in parts])
                 times: list[int] = used[rows, kind].tolist()
                 choices.model.add(
