@@ -61,13 +61,13 @@ def answer(
 
     Worst-case errors are as the contract defines them, whatever measure was used to find the plan.
     """
-    finding, outcome = best.finding, _outcome(best)
+    finding, settled = best.finding, best.finding.served_proven
+    outcome = _outcome(best.plan, settled=settled, proven=finding.objective_proven)
     stacks = built_stacks(problem, best.plan)
     errors = [stack.worst_case_error for stack in stacks]
     return Answer(
         outcome=outcome,
-        # A partial plan only claims that no more can be served.
-        proven=finding.served_proven if outcome == "partial" else outcome in _PROVEN,
+        proven=settled and outcome != "feasible",
         objective_proven=finding.objective_proven,
         objective=problem.objective,
         total_blocks=finding.totals.blocks,
@@ -93,31 +93,28 @@ def with_cases(lengths: Answer, cases: tuple[CasePlan, ...], solve_ms: float) ->
     # A feasible plan serves every demand, so it is settled which are served.
     settled = all(plan.proven or plan.outcome == "feasible" for plan in plans)
     proven = all(plan.objective_proven for plan in plans)
-    if not any(plan.unmet for plan in plans):
-        outcome: Outcome = "optimal" if proven else "feasible"
-    elif any(plan.stacks for plan in plans):
-        outcome = "partial"
-    else:
-        outcome = "infeasible" if settled else "unknown"
+    told = [each for plan in plans for each in (*plan.stacks, *(None for _ in plan.unmet))]
+    outcome = _outcome(told, settled=settled, proven=proven)
     return replace(
         lengths,
         outcome=outcome,
-        proven=settled if outcome == "partial" else outcome in _PROVEN,
+        proven=settled and outcome != "feasible",
         objective_proven=proven,
         cases=cases,
         solve_ms=solve_ms,
     )
 
 
-_PROVEN: frozenset[Outcome] = frozenset(("optimal", "infeasible"))
+def _outcome(stacks: Sequence[object], *, settled: bool, proven: bool) -> Outcome:
+    """What is said of stacks, None for each that is missing.
 
-
-def _outcome(best: BestPlan) -> Outcome:
-    if None not in best.plan:
-        return "optimal" if best.finding.objective_proven else "feasible"
-    if any(best.plan):
+    ``settled`` says that no plan serves more, ``proven`` that no such plan is better, either.
+    """
+    if None not in stacks:
+        return "optimal" if proven else "feasible"
+    if any(stacks):
         return "partial"
-    return "infeasible" if best.finding.served_proven else "unknown"
+    return "infeasible" if settled else "unknown"
 
 
 def compared_figures(problem: Problem, reached: Totals, proof: Proof) -> Compared | None:

@@ -85,23 +85,6 @@ def allowed(problem: Problem, demand: int, stack: tuple[int, ...]) -> bool:
     return problem.demands[demand].allows(error_of(problem, demand, stack))
 
 
-def thrifty(pieces: Sequence[Piece], stack: Sequence[int], there: int) -> tuple[int, ...]:
-    """The stack with no piece from elsewhere where one that is there has its length.
-
-    The first ``there`` pieces are there.
-    """
-    chosen = set(stack)
-    for index in sorted(chosen):
-        if index < there:
-            continue
-        kind = pieces[index].likeness
-        alike = (k for k in range(there) if pieces[k].likeness == kind)
-        other = next((k for k in alike if k not in chosen), None)
-        if other is not None:
-            chosen = chosen - {index} | {other}
-    return tuple(sorted(chosen))
-
-
 def contended(problem: Problem, demands: Sequence[int]) -> tuple[datetime | None, datetime | None]:
     """The time in which all of them are needed, where there is one; None where it is open."""
     alone = len(demands) == 1

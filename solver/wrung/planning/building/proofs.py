@@ -141,19 +141,26 @@ class Proofs:
 
     def _thinned(self, conflict: tuple[int, ...], deadline: Deadline) -> tuple[int, ...]:
         # The first few often suffice; these are then thinned one by one.
-        conflict = conflict[: self._shortest_start(conflict)]
-        for demand in reversed(conflict):
-            rest = tuple(k for k in conflict if k != demand)
-            # What is not proven stays in: the conflict is then larger, but still one.
-            if not deadline.passed and self.conflict(rest):
-                conflict = rest
-        return conflict
+        start = conflict[: self._shortest_start(conflict)]
+        return thinned(start, lambda rest: not deadline.passed and self.conflict(rest))
 
     def _shortest_start(self, conflict: tuple[int, ...]) -> int:
         """How many demands from the front already form a conflict."""
         counts = range(len(conflict))
         # More demands never undo a conflict, so halving finds where one begins.
         return bisect_left(counts, 1, key=lambda count: int(self.conflict(conflict[:count])))
+
+
+def thinned(
+    demands: tuple[int, ...], conflict: Callable[[tuple[int, ...]], bool]
+) -> tuple[int, ...]:
+    """A conflict without those that one after another prove needless."""
+    for demand in reversed(demands):
+        rest = tuple(k for k in demands if k != demand)
+        # What is not proven stays in: the conflict is then larger, but still one.
+        if conflict(rest):
+            demands = rest
+    return demands
 
 
 def _by_size(demands: tuple[int, ...]) -> tuple[int, tuple[int, ...]]:

@@ -1,6 +1,5 @@
 """Plans put together and changed stack by stack: the first one, and one more demand served."""
 
-from collections.abc import Collection, Iterator
 from typing import TypeAlias
 
 from wrung.deadline import Deadline
@@ -48,9 +47,14 @@ class Stacking:
 
     def with_one_more(self, held: Held, demand: int, deadline: Deadline) -> Held | None:
         """The same, if need be by rebuilding another stack."""
-        ways = self._ways(held, demand)
-        tries = (self._with_all(without, anew, deadline) for without, anew in ways)
-        return next((served for served in tries if served is not None), None)
+        served = self.with_stack(held, demand, deadline) if self.effort > 0 else None
+        for rival in self._rivals[demand]:
+            if served is not None or self.effort <= 0:
+                break
+            if held[rival]:
+                served = self.with_stack(put(held, rival, 0), demand, deadline)
+                served = served and self.with_stack(served, rival, deadline)
+        return served
 
     def with_more(self, held: Held, deadline: Deadline, most: int | None = None) -> Held:
         """The plan with more demands served by rebuilding stacks, if need be ``most`` in all."""
@@ -59,21 +63,6 @@ class Stacking:
             if not held[demand] and not done:
                 held = self.with_one_more(held, demand, deadline) or held
         return held
-
-    def _ways(self, held: Held, demand: int) -> Iterator[tuple[Held, tuple[int, ...]]]:
-        """Plans with at most one stack given up, each with what must then be built, in order."""
-        yield held, (demand,)
-        for rival in self._rivals[demand]:
-            if held[rival]:
-                yield put(held, rival, 0), (demand, rival)
-
-    def _with_all(self, held: Held, demands: Collection[int], deadline: Deadline) -> Held | None:
-        changed: Held | None = held
-        for demand in demands:
-            if changed is None or self.effort <= 0:
-                return None
-            changed = self.with_stack(changed, demand, deadline)
-        return changed
 
 
 def as_plan(held: Held) -> Plan:

@@ -113,22 +113,22 @@ def _ratio_met(
 
     None where the error would be too large even with perfect blocks, as far as is known.
     """
-    if problem.demands[demand].most_error is None:
-        return found
     judged = _judged(problem, demand, found)
     if judged is not None or deadline.passed:
         return judged
-    better = _best_rest(
-        problem, demand, free, found, deadline.share(deadline.tuning.share_for_a_question)
-    )
+    share = deadline.share(deadline.tuning.share_for_a_question)
+    better = _best_rest(problem, demand, free, found, share)
     return None if better is None else _judged(problem, demand, better)
 
 
 def _judged(problem: Problem, demand: int, found: Completion) -> Completion | None:
+    most = problem.demands[demand].most_error
+    if most is None:
+        return found
     known = _error_of_rest(problem, demand, found)
     if not found.added:
-        return found if problem.demands[demand].allows(known) else None
-    spare = _spare(problem, problem.demands[demand].most_error or 0, known, len(found.added))
+        return found if known <= most else None
+    spare = _spare(problem, most, known, len(found.added))
     return replace(found, most=spare) if spare > 0 else None
 
 
@@ -169,7 +169,5 @@ def _best_rest(
         most_error=None,
     )
     part = alone(problem, rest, (problem.pieces[piece] for piece in free))
-    plan = ask(replace(part, objective="least_error"), deadline).plan
-    if plan is None or plan[0] is None:
-        return None
-    return replace(found, pieces=tuple(free[piece] for piece in plan[0]))
+    (stack,) = ask(replace(part, objective="least_error"), deadline).plan or (None,)
+    return None if stack is None else replace(found, pieces=tuple(free[k] for k in stack))

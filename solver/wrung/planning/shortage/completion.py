@@ -13,7 +13,7 @@ from wrung.catalogue import marked_in
 from wrung.deadline import Deadline
 from wrung.planning.lone import windows
 from wrung.planning.lone.knapsack import Knapsack
-from wrung.planning.parts import alone, thrifty
+from wrung.planning.parts import alone
 from wrung.planning.problem import Demand, Piece, Problem
 
 
@@ -84,6 +84,7 @@ def _of_many(
     """A stack of few blocks, of as many new ones as it takes."""
     # Each as often as a stack may need it: there may be a wear block at each end.
     offers = [*new, *(each for each in new if each.role == "wear")]
+    # Of pieces that are alike, the first ones are taken: those that are free.
     bought = (_bought(place, each) for place, each in enumerate(offers))
     pieces = (*(problem.pieces[index] for index in free), *bought)
     most = problem.demands[demand].requirement.max_blocks
@@ -91,10 +92,10 @@ def _of_many(
     stack = windows.build(alone(problem, wanted, pieces), 0, range(len(pieces)), deadline).stack
     if stack is None:
         return None
-    chosen, there = thrifty(pieces, stack, len(free)), len(free)
+    there = len(free)
     return Completion(
-        added=tuple(offers[k - there] for k in chosen if k >= there),
-        pieces=tuple(free[k] for k in chosen if k < there),
+        added=tuple(offers[k - there] for k in stack if k >= there),
+        pieces=tuple(free[k] for k in stack if k < there),
     )
 
 

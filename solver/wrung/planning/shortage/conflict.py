@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from msgspec import Struct
 
 from wrung.deadline import Deadline
-from wrung.planning.building.proofs import Proofs
+from wrung.planning.building.proofs import Proofs, thinned
 from wrung.planning.finding import Plan
 from wrung.planning.problem import Problem
 from wrung.planning.shortage.standing import Standing
@@ -52,7 +52,8 @@ def find_conflict(
     found = _smallest(standing, known, sizes, share)
     if found is None or found.smallest or known is None:
         return found
-    return Conflict(demands=_thinned(standing, known, deadline), smallest=False)
+    fewer = thinned(known, lambda rest: standing.verdict(rest, deadline) == "impossible")
+    return Conflict(demands=fewer, smallest=False)
 
 
 def _smallest(
@@ -79,11 +80,3 @@ def _smallest(
         else:
             known = demands
     return None if known is None else Conflict(demands=known, smallest=stand + 1 == len(known))
-
-
-def _thinned(standing: Standing, known: tuple[int, ...], deadline: Deadline) -> tuple[int, ...]:
-    for demand in reversed(known):
-        rest = tuple(k for k in known if k != demand)
-        if standing.verdict(rest, deadline) == "impossible":
-            known = rest
-    return known

@@ -14,7 +14,7 @@ from wrung.answers import Remedy, Restriction, Unmet
 from wrung.deadline import Deadline
 from wrung.errors import InputError
 from wrung.planning.engines import serve_all
-from wrung.planning.parts import alone, thrifty
+from wrung.planning.parts import alone
 from wrung.planning.problem import Demand, Problem, demand_of
 from wrung.planning.solvers import Verdict
 from wrung.targets import Requirement, Target
@@ -68,6 +68,7 @@ def _without(
     """What serves the demand without these restrictions, or whether nothing does."""
     # Of a step block in use, the steps that are left out are in use as well.
     held = {piece.body for index, piece in enumerate(problem.pieces) if index not in free}
+    # Of pieces that are alike, the first ones are taken: none is missed that is not needed.
     pieces = (
         *(problem.pieces[index] for index in free),
         *(
@@ -78,11 +79,9 @@ def _without(
     )
     wanted = _freed(problem.demands[demand], lifted, len(pieces))
     found = serve_all(alone(problem, wanted, pieces), deadline)
-    if (stack := found.stack) is None:
+    if found.stack is None:
         return found.verdict
-    if not problem.limits_errors:
-        stack = thrifty(pieces, stack, len(free))
-    return Remedy(lifted=lifted, blocks=tuple(pieces[k].block.id for k in stack))
+    return Remedy(lifted=lifted, blocks=tuple(pieces[k].block.id for k in found.stack))
 
 
 def _freed(demand: Demand, lifted: Collection[Restriction], available: int) -> Demand:

@@ -7,7 +7,6 @@ import numpy as np
 from wrung.planning.assignment import as_candidates
 from wrung.planning.candidates.goals import (
     BLOCK,
-    Goal,
     block_goal,
     error_goal,
     first_window,
@@ -44,38 +43,31 @@ class Offers:
         A stack may cost more than the least for its demand only by what its group has to spare.
         """
         # No stack may err more than the largest error of the plan, however much there is to spare.
-        blocks = self._most_blocks
-        errors = np.minimum(self._most_error, self._own.errors.max(initial=0))
-        for first in self._order():
-            if first is self._blocks:
-                own = self._own.counts * BLOCK
-                blocks = self._spare(self._blocks, own, groups, blocks, errors)
-            else:
-                errors = self._spare(self._errors, self._own.errors, groups, blocks, errors)
-        return self._within(blocks, errors)
+        most = [
+            self._most_blocks,
+            np.minimum(self._most_error, self._own.errors.max(initial=0)),
+        ]
+        # What the objective keeps tight comes first, as it leaves less room for the other.
+        fewest = self._bench.problem.objective == "fewest_blocks"
+        for place in (0, 1) if fewest else (1, 0):
+            most[place] = self._spare(place, most, groups)
+        return self._within(*most)
 
     def no_worse(self) -> Candidates | None:
         """Those with no more blocks and no larger error than the stack that the demand has."""
         return self._within(self._own.counts * BLOCK, self._own.errors)
 
-    def _order(self) -> tuple[Goal, Goal]:
-        """What the objective keeps tight comes first, as it leaves less room for the other."""
-        fewest = self._bench.problem.objective == "fewest_blocks"
-        return (self._blocks, self._errors) if fewest else (self._errors, self._blocks)
-
-    def _spare(
-        self, goal: Goal, own: Ints, groups: Sequence[Sequence[int]], blocks: Ints, errors: Ints
-    ) -> Ints:
+    def _spare(self, place: int, most: Sequence[Ints], groups: Sequence[Sequence[int]]) -> Ints:
         """By demand, the most it may cost: its least cost plus all that its group has to spare."""
-        window = first_window(self._bench.stock) if goal is self._errors else 0
-        most = errors if goal is self._errors else blocks
-        caps = self._caps(blocks, errors)
-        search = Search(self._bench, goal, None, caps)
-        least = np.minimum(search.cheapest(window, known=self._own).least, most)
-        spare = most.copy()
+        goal, limit = (self._blocks, self._errors)[place], most[place]
+        own = (self._own.counts * BLOCK, self._own.errors)[place]
+        search = Search(self._bench, goal, None, self._caps(*most))
+        window = (0, first_window(self._bench.stock))[place]
+        least = np.minimum(search.cheapest(window, known=self._own).least, limit)
+        spare = limit.copy()
         for group in map(list, groups):
             over = max(int(own[group].sum() - least[group].sum()), 0)
-            spare[group] = np.minimum(most[group], least[group] + over)
+            spare[group] = np.minimum(limit[group], least[group] + over)
         return spare
 
     def _within(self, blocks: Ints, errors: Ints) -> Candidates | None:

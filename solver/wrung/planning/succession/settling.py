@@ -24,7 +24,7 @@ from wrung.planning.succession.offers import Offers
 from wrung.preferences import PreferenceResult
 
 
-class Settled(Struct, frozen=True, kw_only=True):
+class LastGoals(Struct, frozen=True, kw_only=True):
     """A plan that serves the same demands as the one before, no worse by any objective value.
 
     Attributes:
@@ -45,13 +45,13 @@ class _Goal(Struct, frozen=True, kw_only=True):
     total: Callable[[AsGood], cp_model.LinearExpr | None]
 
 
-def settled(problem: Problem, plan: Plan, deadline: Deadline, *, best: bool) -> Settled:
+def settled(problem: Problem, plan: Plan, deadline: Deadline, *, best: bool) -> LastGoals:
     """The plan that is best by the goals after the objective, as far as it is found in time.
 
     ``best`` says that no plan is better by the objective (proven).
     """
     if not (problem.preferences or problem.sequences):
-        return Settled(plan=plan, changes=None, preferences=())
+        return LastGoals(plan=plan, changes=None, preferences=())
     served = [demand for demand, stack in enumerate(plan) if stack is not None]
     part, stacks = subproblem(problem, served), tuple(s for s in plan if s is not None)
     search = _Search(part, stacks, deadline)
@@ -61,7 +61,7 @@ def settled(problem: Problem, plan: Plan, deadline: Deadline, *, best: bool) -> 
     found = list(zip(values, search.bounds, strict=True))
     changes = found.pop(0) if search.pairs else None
     each = zip(problem.preferences, found, strict=True)
-    return Settled(
+    return LastGoals(
         plan=spread(search.plan, served, len(plan)),
         changes=changes and BlockChanges(block_changes=changes[0], lower_bound=changes[1]),
         preferences=tuple(
