@@ -29,9 +29,9 @@ from wrung.deadline import Cancel, Deadline
 from wrung.handwork.changes import changes
 from wrung.order import Order
 from wrung.planning.engines import ask
-from wrung.planning.finding import totals
-from wrung.planning.problem import build_problem
-from wrung.planning.succession.counting import changed_blocks
+from wrung.planning.finding import Plan, totals
+from wrung.planning.problem import Problem, build_problem
+from wrung.planning.succession.counting import Changes, successions
 from wrung.planning.succession.settling import settled
 from wrung.targets import CheckPointsTarget, Target, Turn
 from wrung.testing import Request, make_blocks, requests
@@ -124,6 +124,10 @@ def test_no_plan_that_is_as_good_changes_fewer(drawn: tuple[Request, tuple[Targe
         )
         assert answer.changes.block_changes == least
         assert answer.changes.proven
+
+
+def changed_blocks(problem: Problem, plan: Plan) -> int:
+    return Changes(problem=problem, pairs=successions(problem, plan)).of(plan)
 
 
 def check_answer(blocks: Sequence[Block], targets: Sequence[Target]) -> Answer:

@@ -1,7 +1,7 @@
 """The next best stacks of a single target, each with its rank proven."""
 
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Unpack
 
 from msgspec.structs import replace
@@ -66,31 +66,26 @@ def alternatives(  # noqa: PLR0913 -- what was asked, what came of it, how many,
     ranking = rank(problem, count + 1, deadline)
     made_of = None if own is None else kinds_of(problem, own)
     different = (each for each in ranking.stacks if kinds_of(problem, each.stack) != made_of)
-    others = [*map(_Preferred(problem), different)]
+    others = [*_preferred(problem, different)]
     return Alternatives(
         stacks=tuple(_written(problem, others[:count], own)),
         complete=ranking.complete and len(others) <= count,
     )
 
 
-class _Preferred:
-    """Takes of the pieces that may stand for one another in a stack those that are preferred."""
-
-    def __init__(self, problem: Problem) -> None:
-        costs = [cost_of(problem, each).pieces for each in problem.preferences]
-        self._alike: defaultdict[Kinds, list[int]] = defaultdict(list)
-        # In one stack a piece is used once, so that what its pieces cost by one preference after
-        # the other is least where that of each is.
-        for piece in sorted(range(len(problem.pieces)), key=lambda k: [each[k] for each in costs]):
-            self._alike[kinds_of(problem, (piece,))].append(piece)
-        self._problem, self._any = problem, not costs
-
-    def __call__(self, found: Ranked) -> Ranked:
-        if self._any:
-            return found
-        left = {kind: iter(pieces) for kind, pieces in self._alike.items()}
-        kinds = (kinds_of(self._problem, (piece,)) for piece in found.stack)
-        return replace(found, stack=tuple(next(left[kind]) for kind in kinds))
+def _preferred(problem: Problem, stacks: Iterable[Ranked]) -> Iterator[Ranked]:
+    """The same, of the pieces that may stand for one another those that are preferred."""
+    costs = [cost_of(problem, each).pieces for each in problem.preferences]
+    alike: defaultdict[Kinds, list[int]] = defaultdict(list)
+    # In one stack a piece is used once, so that what its pieces cost by one preference after the
+    # other is least where that of each is.
+    for piece in sorted(range(len(problem.pieces)), key=lambda k: [each[k] for each in costs]):
+        alike[kinds_of(problem, (piece,))].append(piece)
+    for found in stacks:
+        left = {kind: iter(pieces) for kind, pieces in alike.items()}
+        kinds = (kinds_of(problem, (piece,)) for piece in found.stack)
+        chosen = tuple(next(left[kind]) for kind in kinds)
+        yield replace(found, stack=chosen) if costs else found
 
 
 def _written(

@@ -160,14 +160,11 @@ def _known(problem: Problem, answer: Answer, deadline: Deadline) -> tuple[Findin
     if begun.totals.served < served:
         return own, 0
     # More demands may need larger errors: a bound holds for one number served only.
-    return begun, _bound(answer) if begun.totals.served == served else 0
-
-
-def _bound(answer: Answer) -> int:
-    """No plan that serves as many has a smaller largest error, by the measure asked for."""
+    if begun.totals.served > served:
+        return begun, 0
     figures = answer.compared_errors
     bound = figures.largest_bound if figures else answer.bounds.largest_worst_case_error
-    return bound or 0
+    return begun, bound or 0
 
 
 def _written(problem: Problem, point: Finding) -> TradeOffPoint:

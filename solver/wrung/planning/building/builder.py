@@ -9,13 +9,11 @@ This misses a stack now and then that an exact search for one stack would find i
 time. It is meant for questions where one stack more or less does not matter.
 """
 
-from collections.abc import Iterator
-
-from msgspec import Struct
+from collections.abc import Iterable, Iterator
 
 from wrung.deadline import Deadline
 from wrung.planning.building.coarse_tables import CoarseTables, Mask, as_mask, as_pieces, gauges
-from wrung.planning.building.fine import Fine, for_building
+from wrung.planning.building.fine import Ints, for_building
 from wrung.planning.parts import allowed, built
 from wrung.planning.problem import Problem
 from wrung.tuning import TUNING, Tuning
@@ -32,7 +30,9 @@ class Builder:
         # Lengths without a common step would fill the memory.
         large = tables.bits > tuning.most_coarse_bits
         self._tables = None if problem.signed or large else tables
-        self._patterns: dict[int, tuple[_Pattern, ...]] = {}
+        lengths = () if self._fine is None else self._fine.lengths
+        self._pieces = [gauges(problem)[length] for length in lengths]
+        self._rows: dict[int, Ints] = {}
 
     @property
     def quick(self) -> bool:
@@ -69,24 +69,13 @@ class Builder:
         if self._fine is None:
             yield 0, 0
             return
-        if demand not in self._patterns:
-            self._patterns[demand] = tuple(self._patterns_of(demand, self._fine))
-        for pattern in self._patterns[demand]:
-            free = pattern.free(taken)
-            if free is not None:
-                yield free, pattern.length
-
-    def _patterns_of(self, demand: int, fine: Fine) -> Iterator["_Pattern"]:
-        there = gauges(self._problem)
-        pieces = [there[length] for length in fine.lengths]
-        for row in fine.rows(self._problem.demands[demand]).tolist():
-            counts: list[int] = fine.uses[row].tolist()
-            used = [use for use in zip(pieces, counts, strict=True) if use[1]]
-            yield _Pattern(
-                length=int(fine.sums[row]),
-                whole=sum(own for own, count in used if own.bit_count() == count),
-                some=tuple((own, count) for own, count in used if own.bit_count() > count),
-            )
+        if demand not in self._rows:
+            self._rows[demand] = self._fine.rows(self._problem.demands[demand])
+        left, rows = [own & ~taken for own in self._pieces], self._rows[demand]
+        there = [own.bit_count() for own in left]
+        for row in rows[(self._fine.uses[rows] <= there).all(axis=1)].tolist():
+            counts: list[int] = self._fine.uses[row].tolist()
+            yield _first_of(zip(left, counts, strict=True)), int(self._fine.sums[row])
 
     def _serves(self, demand: int, stack: Mask) -> bool:
         wanted = self._problem.demands[demand]
@@ -95,29 +84,12 @@ class Builder:
         return enough and (free or allowed(self._problem, demand, as_pieces(stack)))
 
 
-class _Pattern(Struct, frozen=True, kw_only=True):
-    """A pattern in terms of pieces.
-
-    Attributes:
-        length: of all its pieces, quanta.
-        whole: the pieces of those lengths of which it takes every piece.
-        some: for each other length the pieces, and how many of them it takes.
-    """
-
-    length: int
-    whole: Mask
-    some: tuple[tuple[Mask, int], ...]
-
-    def free(self, taken: Mask) -> Mask | None:
-        """Pieces that make up the pattern and are not taken."""
-        if self.whole & taken:
-            return None
-        found = self.whole
-        for pieces, count in self.some:
-            left = pieces & ~taken
-            if left.bit_count() < count:
-                return None
-            for _ in range(count):
-                found |= left & -left
-                left &= left - 1
-        return found
+def _first_of(uses: Iterable[tuple[Mask, int]]) -> Mask:
+    """So many of each of these pieces."""
+    found = 0
+    for pieces, count in uses:
+        left = pieces
+        for _ in range(count):
+            found |= left & -left
+            left &= left - 1
+    return found

@@ -141,11 +141,10 @@ class Fine:
 
     def _with(self, uses: Uses, demand: int) -> Uses:
         """These uses, each with every pattern of the demand that fits beside it."""
-        moves = self._moves.get(demand)
-        if moves is None:
-            moves = self._moves[demand] = self._patterns(self._demands[demand])
+        if demand not in self._moves:
+            self._moves[demand] = self._patterns(self._demands[demand])
         together = 0
-        for row, room in moves:
+        for row, room in self._moves[demand]:
             # Rows add up, so that adding a pattern to every use at once is a shift.
             together |= (uses & room) << row
         return together
@@ -158,11 +157,10 @@ class Fine:
 
     def _beside(self, row: int) -> Uses:
         """The uses beside which that one has room."""
-        known = self._room.get(row)
-        if known is None:
+        if row not in self._room:
             free = self.uses[-1] - self.uses[row]
-            known = self._room[row] = as_bits((self.uses <= free).all(axis=1))
-        return known
+            self._room[row] = as_bits((self.uses <= free).all(axis=1))
+        return self._room[row]
 
 
 def each_step(problem: Problem, tuning: Tuning = TUNING, *, single: bool = False) -> list[Fine]:

@@ -13,7 +13,7 @@ from msgspec import Struct
 
 from wrung.deadline import Deadline
 from wrung.planning.building.fine import each_step, series_steps
-from wrung.planning.problem import Demand, Problem
+from wrung.planning.problem import Problem
 from wrung.tuning import TUNING, Tuning
 
 
@@ -43,42 +43,25 @@ class Need(Struct, frozen=True, kw_only=True):
 
 def needs(problem: Problem, tuning: Tuning = TUNING) -> tuple[Need, ...]:
     """Every need that the problem's demands have."""
+    demands, pieces = problem.demands, problem.pieces
+    # Every end that asks for a wear block takes one.
+    wear = Need(amounts=tuple(each.wear for each in demands), supply=sum(p.wear for p in pieces))
     if problem.signed:  # pieces that subtract make lengths up out of longer ones
-        return (_wear_blocks(problem),)
-    return (_wear_blocks(problem), _length(problem), *_fine_pieces(problem, tuning))
-
-
-def _wear_blocks(problem: Problem) -> Need:
-    """Every end that asks for a wear block takes one."""
-    return _need(problem, lambda demand: demand.wear, sum(piece.wear for piece in problem.pieces))
-
-
-def _length(problem: Problem) -> Need:
-    """The stacks together are no longer than all pieces together."""
-    total = sum(piece.nominal for piece in problem.pieces)
-    return _need(problem, lambda demand: max(demand.low, 0), total)
-
-
-def _fine_pieces(problem: Problem, tuning: Tuning) -> list[Need]:
-    """A length that is not a multiple of a step takes at least one piece that is not one either."""
+        return (wear,)
+    # The stacks together are no longer than all pieces together.
+    total = sum(piece.nominal for piece in pieces)
+    length = Need(amounts=tuple(max(each.low, 0) for each in demands), supply=total)
     # Where stacks have wear blocks, a fine one of these may be the piece.
-    worn, pieces = any(demand.wear for demand in problem.demands), problem.pieces
-    return [
-        _need(
-            problem,
-            _no_multiple_of(step.length),
-            len({pieces[k].body for k in step.fine if worn or not pieces[k].wear}),
+    worn = any(each.wear for each in demands)
+    # A length that is not a multiple of a step takes at least one piece that is not one either.
+    fine = (
+        Need(
+            amounts=tuple(int(d.high // step.length * step.length < d.low) for d in demands),
+            supply=len({pieces[k].body for k in step.fine if worn or not pieces[k].wear}),
         )
         for step in series_steps(problem, tuning)
-    ]
-
-
-def _need(problem: Problem, amount: Callable[[Demand], int], supply: int) -> Need:
-    return Need(amounts=tuple(map(amount, problem.demands)), supply=supply)
-
-
-def _no_multiple_of(length: int) -> Callable[[Demand], int]:
-    return lambda demand: int(demand.high // length * length < demand.low)
+    )
+    return (wear, length, *fine)
 
 
 class Proofs:

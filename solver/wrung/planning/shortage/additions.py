@@ -37,15 +37,6 @@ class _Added(Struct, frozen=True, kw_only=True):
     holders: frozenset[int]
     most: int | None
 
-    def held_by(self, demand: int, most: int | None) -> "_Added":
-        """The same for one more demand."""
-        limits = [limit for limit in (self.most, most) if limit is not None]
-        return _Added(
-            block=self.block,
-            holders=self.holders | {demand},
-            most=min(limits, default=None),
-        )
-
 
 def additions(problem: Problem, plan: Plan, deadline: Deadline) -> tuple[Wanted, ...]:
     """Blocks that together let every demand be served; empty if none were found in time."""
@@ -96,14 +87,15 @@ def _in_quanta(problem: Problem, most: int | None) -> int | None:
 
 def _hold(added: list[_Added], demand: int, found: Completion, near: frozenset[int]) -> None:
     """Note that the demand holds the blocks added for it, lent ones first."""
+    taken = near | {demand}
     for block in found.added:
-        taken = near | {demand}
         lent = (i for i, one in enumerate(added) if one.block == block and not one.holders & taken)
-        place = next(lent, None)
-        if place is None:
-            added.append(_Added(block=block, holders=frozenset({demand}), most=found.most))
-        else:
-            added[place] = added[place].held_by(demand, found.most)
+        place = next(lent, len(added))
+        held = added[place : place + 1]
+        limits = [limit for limit in (found.most, *(one.most for one in held)) if limit is not None]
+        holders = frozenset({demand}).union(*(one.holders for one in held))
+        one = _Added(block=block, holders=holders, most=min(limits, default=None))
+        added[place : place + 1] = [one]
 
 
 def _ratio_met(

@@ -53,21 +53,10 @@ def completions(  # noqa: PLR0913, PLR0917 -- what to build, of what, and how lo
     supply = Knapsack(problem.pieces, free, wanted, wanted.high, deadline)
     choices = islice(_choices(lent, new, tuning.most_new), tuning.most_additions_tried)
     for added in takewhile(lambda _: not deadline.passed, choices):
-        if (one := _with(supply, wanted, added)) is not None:
+        if (one := completed(supply, wanted, added)) is not None:
             yield one
     if (whole := _of_many(problem, demand, free, new, deadline)) is not None:
         yield whole
-
-
-def completions_by_one(
-    problem: Problem, demand: int, free: Sequence[int], new: Sequence[Wanted], deadline: Deadline
-) -> Iterator[Completion]:
-    """A stack of free pieces and one new block, for each of these blocks that allows it."""
-    wanted = problem.demands[demand]
-    if not deadline.passed and wanted.high >= 1:
-        supply = Knapsack(problem.pieces, free, wanted, wanted.high, deadline)
-        tries = (_with(supply, wanted, (block,)) for block in new)
-        yield from (one for one in tries if one is not None)
 
 
 def _in_step(problem: Problem, demand: int, free: Sequence[int], offers: Sequence[Wanted]) -> bool:
@@ -122,8 +111,8 @@ def _choices(
                 yield borrowed + bought
 
 
-def _with(supply: Knapsack, demand: Demand, added: tuple[Wanted, ...]) -> Completion | None:
-    """A stack that holds all the added blocks."""
+def completed(supply: Knapsack, demand: Demand, added: tuple[Wanted, ...]) -> Completion | None:
+    """A stack for the demand that holds all the added blocks, and what the knapsack has."""
     wear = demand.wear - sum(block.role == "wear" for block in added)
     limit = demand.requirement.max_blocks
     most = demand.most if limit is None else limit - len(added)

@@ -17,10 +17,9 @@ from wrung.planning.engines import serve_all
 from wrung.planning.parts import alone
 from wrung.planning.problem import Demand, Problem, demand_of
 from wrung.planning.solvers import Verdict
-from wrung.targets import Requirement, Target
+from wrung.targets import Target
 from wrung.targets.limit_pair import LimitPairTarget
 from wrung.targets.steps import usual_step
-from wrung.tuning import Tuning
 
 
 def remedies(
@@ -117,24 +116,18 @@ def with_rounding(
 
 def _step(problem: Problem, target: LimitPairTarget, deadline: Deadline) -> int | None:
     """The finest of the steps with which each stack of the target can be built by itself."""
-    for step in _steps(problem, deadline.tuning):
+    units = [piece.block.unit for piece in problem.pieces]
+    if not units:
+        return None
+    blocks = [piece.block for piece in problem.pieces]
+    usual = usual_step(blocks, "in" if 2 * units.count("in") > len(units) else "mm")
+    for times in deadline.tuning.rounding_times:
         try:
-            wanted = replace(target, rounded_to=step).requirements()
+            wanted = replace(target, rounded_to=times * usual).requirements()
         except InputError:  # nothing is left of the tolerance, nor would be with coarser steps
             return None
-        if all(_buildable(problem, each, deadline) for each in wanted):
-            return step
+        demands = (demand_of(each, len(units), {}, problem.priorities) for each in wanted)
+        parts = (alone(problem, demand, problem.pieces) for demand in demands)
+        if all(serve_all(part, deadline).stack is not None for part in parts):
+            return times * usual
     return None
-
-
-def _steps(problem: Problem, tuning: Tuning) -> Iterator[int]:
-    blocks = [piece.block for piece in problem.pieces]
-    if blocks:
-        inches = [block.unit for block in blocks].count("in")
-        usual = usual_step(blocks, "in" if 2 * inches > len(blocks) else "mm")
-        yield from (times * usual for times in tuning.rounding_times)
-
-
-def _buildable(problem: Problem, wanted: Requirement, deadline: Deadline) -> bool:
-    demand = demand_of(wanted, len(problem.pieces), {}, problem.priorities)
-    return serve_all(alone(problem, demand, problem.pieces), deadline).stack is not None

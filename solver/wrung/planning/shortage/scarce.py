@@ -16,12 +16,13 @@ from wrung.deadline import Deadline
 from wrung.planning.assignment import hand_out
 from wrung.planning.building.stacking import Stacking, as_plan
 from wrung.planning.finding import Plan
+from wrung.planning.lone.knapsack import Knapsack
 from wrung.planning.lone.windows import buildable_alone
 from wrung.planning.objectives.serving import bench_for_serving, own_caps, serve_soon
 from wrung.planning.parts import allowed, contended, free_pieces, put
 from wrung.planning.problem import Problem
 from wrung.planning.selection.scarcity import one_more, pack, patterns_of
-from wrung.planning.shortage.completion import completions_by_one
+from wrung.planning.shortage.completion import completed
 
 
 class _Raised(Struct, frozen=True, kw_only=True):
@@ -130,12 +131,15 @@ def _completing(problem: Problem, plan: Plan, most: int, deadline: Deadline) -> 
     rebuilding = len(kinds) <= deadline.tuning.most_scarce_tried
     left = dict(kinds)
     for demand in (k for k, stack in enumerate(plan) if stack is None):
-        free = free_pieces(problem, plan, demand)
-        for one in completions_by_one(problem, demand, free, tuple(left), deadline):
-            raised = _with_one_more(problem, plan, kinds[one.added[0]], most)
+        wanted, free = problem.demands[demand], free_pieces(problem, plan, demand)
+        supply = Knapsack(problem.pieces, free, wanted, wanted.high, deadline)
+        for block in tuple(left) if wanted.high > 0 and not deadline.passed else ():
+            if (one := completed(supply, wanted, (block,))) is None:
+                continue
+            raised = _with_one_more(problem, plan, kinds[block], most)
             stack = (*one.pieces, len(problem.pieces))
             if allowed(raised.problem, demand, stack):
-                del left[one.added[0]]
+                del left[block]
                 yield replace(raised, plan=put(plan, demand, stack))
     idle = set(range(len(problem.pieces))).difference(*(stack or () for stack in plan))
     spare = {problem.pieces[k].likeness for k in idle}

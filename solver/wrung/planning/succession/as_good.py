@@ -22,7 +22,7 @@ from wrung.planning.blockwise.solving import model_of, solve
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.finding import Plan, Result, totals, values_of
 from wrung.planning.problem import Problem
-from wrung.planning.succession.counting import Cost, Step, counted
+from wrung.planning.succession.counting import Changes, Cost, Step, counted
 
 _LINEAR: Final = 2
 """How much of it the solver takes into its linear programme where there are candidates."""
@@ -48,11 +48,12 @@ class AsGood(Struct, frozen=True, kw_only=True):
         effort = self.deadline.tuning.effort_for_changes
         return solve(self.choices, objective, start, self.deadline, effort, linear=_LINEAR)
 
-    def changes(self, pairs: Sequence[tuple[Step, Step]]) -> cp_model.LinearExpr | None:
-        """Blocks of both steps of each pair, less those that stay, which are of both.
+    def total(self, goal: Changes | Cost) -> cp_model.LinearExpr | None:
+        """What plans come to by a goal; None if the time is up before it is complete."""
+        return self._changes(goal.pairs) if isinstance(goal, Changes) else self._cost(goal)
 
-        None if the time is up before it is complete.
-        """
+    def _changes(self, pairs: Sequence[tuple[Step, Step]]) -> cp_model.LinearExpr | None:
+        """Blocks of both steps of each pair, less those that stay, which are of both."""
         steps = [step for pair in pairs for step in pair]
         both = [
             use for step in steps for demand in step for use in self.choices.uses(demand).values()
@@ -78,8 +79,8 @@ class AsGood(Struct, frozen=True, kw_only=True):
                 self.choices.model.add(stay <= cp_model.LinearExpr.sum(own))
             yield stay
 
-    def cost(self, cost: Cost) -> cp_model.LinearExpr:
-        """What plans come to; with rising costs, of kinds of one piece if it may be used twice."""
+    def _cost(self, cost: Cost) -> cp_model.LinearExpr:
+        """Of all uses; with rising costs, of kinds of one piece if it may be used twice."""
         uses, kinds = self._together(range(len(self.choices.served))), self.choices.scaled.pieces
         each = [cost.pieces[pieces[0]] for pieces in kinds]
         total = cp_model.LinearExpr.weighted_sum(

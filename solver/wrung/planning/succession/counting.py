@@ -26,12 +26,18 @@ def successions(problem: Problem, plan: Plan) -> tuple[tuple[Step, Step], ...]:
     return tuple(pair for steps in sequences for pair in pairwise(filter(None, steps)))
 
 
-def changed_blocks(problem: Problem, plan: Plan) -> int:
-    """Blocks that come off or go on between steps that follow one another, over all of them."""
-    return sum(
-        len(_bodies(problem, plan, before) ^ _bodies(problem, plan, after))
-        for before, after in successions(problem, plan)
-    )
+class Changes(Struct, frozen=True, kw_only=True):
+    """The blocks that come off or go on between steps that follow one another."""
+
+    problem: Problem
+    pairs: tuple[tuple[Step, Step], ...]
+
+    def of(self, plan: Plan) -> int:
+        """How many a plan has."""
+        return sum(
+            len(_bodies(self.problem, plan, before) ^ _bodies(self.problem, plan, after))
+            for before, after in self.pairs
+        )
 
 
 def _bodies(problem: Problem, plan: Plan, step: Step) -> set[tuple[str, bool]]:

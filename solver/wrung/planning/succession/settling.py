@@ -3,11 +3,7 @@
 First come the blocks that change between stacks in turn, then the preferences in their order.
 """
 
-from collections.abc import Callable, Iterator
-from functools import partial
-
 from msgspec import Struct
-from ortools.sat.python import cp_model
 
 from wrung.answers import BlockChanges
 from wrung.deadline import Deadline
@@ -19,7 +15,7 @@ from wrung.planning.finding import Plan
 from wrung.planning.parts import spread, subproblem
 from wrung.planning.problem import Problem
 from wrung.planning.succession.as_good import AsGood, over_blocks, over_candidates
-from wrung.planning.succession.counting import Cost, Step, changed_blocks, cost_of, successions
+from wrung.planning.succession.counting import Changes, Cost, Step, cost_of, successions
 from wrung.planning.succession.offers import Offers
 from wrung.preferences import PreferenceResult
 
@@ -34,15 +30,8 @@ class LastGoals(Struct, frozen=True, kw_only=True):
     """
 
     plan: Plan
-    changes: BlockChanges | None
-    preferences: tuple[PreferenceResult, ...]
-
-
-class _Goal(Struct, frozen=True, kw_only=True):
-    """What a plan comes to, and the same as a sum of a model; None if the time is up."""
-
-    of: Callable[[Plan], int]
-    total: Callable[[AsGood], cp_model.LinearExpr | None]
+    changes: BlockChanges | None = None
+    preferences: tuple[PreferenceResult, ...] = ()
 
 
 def settled(problem: Problem, plan: Plan, deadline: Deadline, *, best: bool) -> LastGoals:
@@ -51,7 +40,7 @@ def settled(problem: Problem, plan: Plan, deadline: Deadline, *, best: bool) -> 
     ``best`` says that no plan is better by the objective (proven).
     """
     if not (problem.preferences or problem.sequences):
-        return LastGoals(plan=plan, changes=None, preferences=())
+        return LastGoals(plan=plan)
     served = [demand for demand, stack in enumerate(plan) if stack is not None]
     part, stacks = subproblem(problem, served), tuple(s for s in plan if s is not None)
     search = _Search(part, stacks, deadline)
@@ -87,22 +76,14 @@ class _Search:
         # Angle blocks turned over are other pieces, and what changes with them is not counted.
         self.pairs = () if problem.signed else successions(problem, plan)
         costs = [cost_of(problem, each) for each in problem.preferences]
-        self.goals = tuple(self._all_goals(costs))
+        changes = (Changes(problem=problem, pairs=self.pairs),) if self.pairs else ()
+        self.goals: tuple[Changes | Cost, ...] = (*changes, *costs)
         self.bounds = [0 for _ in self.goals]
         # A piece that may be used twice is told apart from all others, to see how often it is.
         once = len(problem.cliques) == 1
         own = [tuple(cost.pieces[k] for cost in costs) for k in range(len(problem.pieces))]
         number = {each: place for place, each in enumerate(dict.fromkeys(own))}
         self._marks = [number[each] if once else k for k, each in enumerate(own)]
-
-    def _all_goals(self, costs: list[Cost]) -> Iterator[_Goal]:
-        if self.pairs:
-            yield _Goal(
-                of=lambda plan: changed_blocks(self._problem, plan),
-                total=lambda plans: plans.changes(self.pairs),
-            )
-        for cost in costs:
-            yield _Goal(of=cost.of, total=partial(AsGood.cost, cost=cost))
 
     def run(self, *, best: bool) -> None:
         """Goal by goal, each with those before kept."""
@@ -135,7 +116,7 @@ class _Search:
         if plans is None:
             return
         for place, goal in enumerate(self.goals):
-            total = goal.total(plans)
+            total = plans.total(goal)
             if total is None:
                 return
             if goal.of(self.plan) > self.bounds[place]:
