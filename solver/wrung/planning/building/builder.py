@@ -9,14 +9,19 @@ This misses a stack now and then that an exact search for one stack would find i
 time. It is meant for questions where one stack more or less does not matter.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
+from typing import TypeAlias
 
 from wrung.deadline import Deadline
 from wrung.planning.building.coarse_tables import CoarseTables, Mask, as_mask, as_pieces, gauges
-from wrung.planning.building.fine import Ints, for_building
+from wrung.planning.building.fine import Fine, for_building
 from wrung.planning.parts import allowed, built
 from wrung.planning.problem import Problem
 from wrung.tuning import TUNING, Tuning
+
+_Pattern: TypeAlias = tuple[int, Mask, tuple[tuple[Mask, int], ...]]
+"""Its length; what it takes of lengths of which it takes every piece; for each other length the
+pieces, and how many of them it takes."""
 
 
 class Builder:
@@ -32,7 +37,7 @@ class Builder:
         self._tables = None if problem.signed or large else tables
         lengths = () if self._fine is None else self._fine.lengths
         self._pieces = [gauges(problem)[length] for length in lengths]
-        self._rows: dict[int, Ints] = {}
+        self._patterns: dict[int, list[_Pattern]] = {}
 
     @property
     def quick(self) -> bool:
@@ -69,13 +74,20 @@ class Builder:
         if self._fine is None:
             yield 0, 0
             return
-        if demand not in self._rows:
-            self._rows[demand] = self._fine.rows(self._problem.demands[demand])
-        left, rows = [own & ~taken for own in self._pieces], self._rows[demand]
-        there = [own.bit_count() for own in left]
-        for row in rows[(self._fine.uses[rows] <= there).all(axis=1)].tolist():
-            counts: list[int] = self._fine.uses[row].tolist()
-            yield _first_of(zip(left, counts, strict=True)), int(self._fine.sums[row])
+        if demand not in self._patterns:
+            self._patterns[demand] = [*self._patterns_of(demand, self._fine)]
+        for length, whole, some in self._patterns[demand]:
+            # Most patterns are ruled out by a piece of which there is no other.
+            if not whole & taken and (others := _first_of(some, ~taken)) is not None:
+                yield whole | others, length
+
+    def _patterns_of(self, demand: int, fine: Fine) -> Iterator[_Pattern]:
+        for row in fine.rows(self._problem.demands[demand]).tolist():
+            counts: list[int] = fine.uses[row].tolist()
+            used = [use for use in zip(self._pieces, counts, strict=True) if use[1]]
+            whole = sum(own for own, count in used if own.bit_count() == count)
+            some = tuple((own, count) for own, count in used if own.bit_count() > count)
+            yield int(fine.sums[row]), whole, some
 
     def _serves(self, demand: int, stack: Mask) -> bool:
         wanted = self._problem.demands[demand]
@@ -84,11 +96,13 @@ class Builder:
         return enough and (free or allowed(self._problem, demand, as_pieces(stack)))
 
 
-def _first_of(uses: Iterable[tuple[Mask, int]]) -> Mask:
-    """So many of each of these pieces."""
+def _first_of(uses: tuple[tuple[Mask, int], ...], free: Mask) -> Mask | None:
+    """So many of each of these pieces; None where fewer are free."""
     found = 0
     for pieces, count in uses:
-        left = pieces
+        left = pieces & free
+        if left.bit_count() < count:
+            return None
         for _ in range(count):
             found |= left & -left
             left &= left - 1

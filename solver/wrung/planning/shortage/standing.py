@@ -35,6 +35,8 @@ class Standing:
         self._stacking = Stacking(problem, tuning.effort_of_standing, tuning)
         self._tries = tuning.most_sets_tried
         self.plans: list[Held] = [self._stacking.held(plan)]
+        # By plan and demand, whether it has a stack.
+        self._served = np.array([[stack is not None for stack in plan]])
 
     def first_of_size(self, size: int, deadline: Deadline) -> tuple[Verdict, tuple[int, ...]]:
         """The first verdict on a set of so many demands that is not "found", and the set."""
@@ -54,8 +56,7 @@ class Standing:
         count, seen = len(self._problem.demands), 0
         sets = np.array(list(combinations(range(count), size)), dtype=np.int16)
         while True:
-            for plan in self.plans[seen:]:
-                served = np.array([mask > 0 for mask in plan])
+            for served in self._served[seen:]:
                 sets = sets[~served[sets].all(axis=1)]
             seen = len(self.plans)
             if not len(sets):
@@ -64,13 +65,14 @@ class Standing:
 
     def verdict(self, demands: Collection[int], deadline: Deadline) -> Verdict:
         """Whether one plan serves all of these: if ``found``, it is the last of `plans`."""
-        if any(all(plan[demand] for demand in demands) for plan in self.plans):
+        served = self._served[:, [*demands]].sum(axis=1)
+        if served.max() == len(demands):
             return "found"
         if self._proofs.conflict(demands):
             return "impossible"
-        closest = sorted(self.plans, key=lambda plan: -sum(plan[k] > 0 for k in demands))
-        for plan in closest[: self._tuning.plans_rebuilt]:
-            rebuilt = self._rebuilt(plan, demands, deadline)
+        closest = np.argsort(-served, kind="stable")[: self._tuning.plans_rebuilt]
+        for place in closest.tolist():
+            rebuilt = self._rebuilt(self.plans[place], demands, deadline)
             if rebuilt is not None:
                 self._remember(rebuilt, deadline)
                 return "found"
@@ -90,12 +92,13 @@ class Standing:
 
     def _remember(self, held: Held, deadline: Deadline) -> None:
         """Remember the plan with all served that it leaves room for."""
-        often = [sum(mask > 0 for mask in of) for of in zip(*self.plans, strict=True)]
+        often: list[int] = self._served.sum(axis=0).tolist()
         # First those that few plans serve, so that few plans settle many sets.
         for demand in sorted(range(len(held)), key=lambda k: (often[k], k)):
             if not held[demand]:
                 held = self._stacking.with_stack(held, demand, deadline) or held
         self.plans.append(held)
+        self._served = np.vstack([self._served, [mask > 0 for mask in held]])
 
     def _rebuilt(self, plan: Held, demands: Collection[int], deadline: Deadline) -> Held | None:
         """A plan of these demands that keeps the stacks it can, or None if none is found so."""
