@@ -43,14 +43,11 @@ def find_conflict(
     # Where not all can be served, all together are a conflict.
     known = counted or (everyone if most_served < len(everyone) else None)
     sizes = [*range(1, len(known) if known else len(everyone) + 1)]
+    first, share = deadline.tuning.conflict_sizes_first, deadline.tuning.share_for_smallest
     if counted:
-        first = deadline.tuning.conflict_sizes_first
-        return _smallest(
-            standing, counted, [*sizes[:first], *sizes[first:][-1:], *sizes[first:-1]], deadline
-        )
-    share = deadline.share(deadline.tuning.share_for_smallest)
-    found = _smallest(standing, known, sizes, share)
-    if found is None or found.smallest or known is None:
+        sizes, share = [*sizes[:first], *sizes[first:][-1:], *sizes[first:-1]], 1
+    found = _smallest(standing, known, sizes, deadline.share(share))
+    if found is None or found.smallest or known is None or counted:
         return found
     fewer = thinned(known, lambda rest: standing.verdict(rest, deadline) == "impossible")
     return Conflict(demands=fewer, smallest=False)
