@@ -70,8 +70,8 @@ class Standing:
             return "found"
         if self._proofs.conflict(demands):
             return "impossible"
-        closest = np.argsort(-served, kind="stable")[: self._tuning.plans_rebuilt]
-        for place in closest.tolist():
+        closest: list[int] = np.argsort(-served, kind="stable").tolist()
+        for place in closest[: self._tuning.plans_rebuilt]:
             rebuilt = self._rebuilt(self.plans[place], demands, deadline)
             if rebuilt is not None:
                 self._remember(rebuilt, deadline)
