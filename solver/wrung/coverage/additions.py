@@ -4,9 +4,8 @@ from collections import Counter
 from collections.abc import Sequence
 from typing import Final
 
-import numpy as np
-
 from wrung.coverage.answer import Addition, Additions
+from wrung.coverage.losses import lost
 from wrung.coverage.pairs import best_pair
 from wrung.coverage.question import Question
 from wrung.coverage.restoring import Offer, Restoring
@@ -63,10 +62,10 @@ def _addition(question: Question, sums: Counts, offers: Sequence[Offer]) -> Addi
     for offer in offers:
         put(with_them, offer.kind)
     before, after = question.places.of(sums), question.places.of(with_them)
-    restored = (before > question.most) & (after <= question.most)
-    fewer = (before <= question.most) & (after < before)
+    # What would be lost again without them.
+    gained, fewer = lost(question, after, before)
     return Addition(
         blocks=tuple(offer.block for offer in offers),
-        lengths_gained=int(np.count_nonzero(restored)),
-        lengths_with_fewer_blocks=int(np.count_nonzero(fewer)),
+        lengths_gained=gained,
+        lengths_with_fewer_blocks=fewer,
     )

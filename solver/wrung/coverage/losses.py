@@ -33,14 +33,15 @@ def losses(question: Question, fewest: Fewest, deadline: Deadline) -> tuple[Loss
     found: dict[Kind | str | None, tuple[int, int]] = {}
     for kind, rest in _without_each(empty, question.kinds, deadline):
         if not kind.is_step:
-            found[replace(kind, count=1)] = _lost(question, fewest, question.places.of(rest))
+            found[replace(kind, count=1)] = lost(question, fewest, question.places.of(rest))
             continue
         for body in {block.body for block in question.blocks} - {None}:
             others = put_all(rest.copy(), question.steps(without=body), deadline)
-            found[body] = _lost(question, fewest, question.places.of(others))
+            found[body] = lost(question, fewest, question.places.of(others))
     each = (
-        _loss(block.id, found.get(block.body or question.kind(block), (0, 0)))
+        Loss(block=block.id, lengths_lost=gone, lengths_with_more_blocks=more)
         for block in question.blocks
+        for gone, more in (found.get(block.body or question.kind(block), (0, 0)),)
     )
     return tuple(
         sorted(each, key=lambda loss: (-loss.lengths_lost, -loss.lengths_with_more_blocks))
@@ -61,12 +62,8 @@ def _without_each(
     yield from _without_each(put_all(sums, kinds[:half], deadline), kinds[half:], deadline)
 
 
-def _lost(question: Question, before: Fewest, after: Fewest) -> tuple[int, int]:
+def lost(question: Question, before: Fewest, after: Fewest) -> tuple[int, int]:
+    """How many points cannot be built afterwards, and how many then need more blocks."""
     gone = (before <= question.most) & (after > question.most)
     more = (after <= question.most) & (after > before)
     return int(np.count_nonzero(gone)), int(np.count_nonzero(more))
-
-
-def _loss(block: str, lost: tuple[int, int]) -> Loss:
-    unbuildable, more = lost
-    return Loss(block=block, lengths_lost=unbuildable, lengths_with_more_blocks=more)

@@ -12,7 +12,7 @@ from typing import Final
 from msgspec import Struct
 
 from wrung.checked_types import typed
-from wrung.errors import Fault, not_positive, require
+from wrung.errors import not_positive, require, unless
 from wrung.lengths import QUANTA
 from wrung.materials import Material, material
 
@@ -78,7 +78,20 @@ def soaking_time(  # noqa: PLR0913 -- a body and two differences
             that are not greater than zero; both or neither of length and mass.
     """
     found = material(material_id)
-    _check(found, width, height, length, mass_kg, difference, remaining)
+    given = {
+        "/width": width,
+        "/height": height,
+        "/length": length,
+        "/mass_kg": mass_kg,
+        "/difference": difference,
+        "/remaining": remaining,
+    }
+    detail = f"density, specific heat or conductivity of {found.id} are not known"
+    require(
+        *not_positive(given),
+        unless((length is None) != (mass_kg is None), "length", "give either this or mass_kg"),
+        unless(0 not in _figures(found), "material", detail),
+    )
     density, heat, conductivity = _figures(found)
     section = width / _M * (height / _M)
     long = length / _M if length is not None else (mass_kg or 0.0) / density / section
@@ -109,30 +122,3 @@ def _figures(found: Material) -> tuple[float, float, float]:
         float(found.specific_heat or 0),
         float(found.conductivity or 0),
     )
-
-
-def _check(  # noqa: PLR0913, PLR0917 -- all that is asked
-    found: Material,
-    width: int,
-    height: int,
-    length: int | None,
-    mass_kg: float | None,
-    difference: float,
-    remaining: float,
-) -> None:
-    faults = not_positive(
-        {
-            "/width": width,
-            "/height": height,
-            "/length": length,
-            "/mass_kg": mass_kg,
-            "/difference": difference,
-            "/remaining": remaining,
-        }
-    )
-    if (length is None) == (mass_kg is None):
-        faults.append(Fault(pointer="/length", detail="give either it or mass_kg"))
-    if 0 in _figures(found):
-        detail = f"density, specific heat or conductivity of {found.id} are not known"
-        faults.append(Fault(pointer="/material", detail=detail))
-    require(*faults)

@@ -17,7 +17,7 @@ from wrung.measures import Angle, Length, Ratio
 from wrung.names import or_nearest
 from wrung.real import atan, in_reals, tan
 from wrung.tables import Checked
-from wrung.tapers import INCHES_IN_A_FOOT, all_tapers, named_taper
+from wrung.tapers import INCHES_IN_A_FOOT, NamedTaper, all_tapers, named_taper
 from wrung.targets.base import Name
 from wrung.texts import Phrase, figure, phrase
 
@@ -46,6 +46,11 @@ class Taper(CheckedStruct, frozen=True, kw_only=True):
         Meta(description="Difference of two diameters over their distance, such as 0.05."),
     ] = None
 
+    @property
+    def named(self) -> NamedTaper | None:
+        """The taper of its designation; None without one, or where none is called so."""
+        return None if self.designation is None else named_taper(self.designation)
+
     def faults(self, at: str) -> Iterator[Fault | None]:
         """What is wrong with it; ``at`` is its pointer."""
         given = [each for each in self.__struct_fields__ if getattr(self, each) is not None]
@@ -53,7 +58,7 @@ class Taper(CheckedStruct, frozen=True, kw_only=True):
             yield Fault(pointer=at, detail="give one of designation, ratio, per_foot and rate")
         yield from positive(self, "ratio", "per_foot", "rate", at=at)
         name = self.designation
-        if name is not None and named_taper(name) is None:
+        if name is not None and self.named is None:
             meant = or_nearest(name, [each.designation for each in all_tapers()])
             detail = f"no taper {name[:40]!r} is known{meant}"
             yield Fault(pointer=f"{at}/designation", detail=detail)
@@ -61,8 +66,7 @@ class Taper(CheckedStruct, frozen=True, kw_only=True):
     @in_reals
     def exact_rate(self) -> Decimal:
         """Its rate, of whichever member it is given by."""
-        named = None if self.designation is None else named_taper(self.designation)
-        if named is not None:
+        if (named := self.named) is not None:
             return named.rate
         if self.per_foot is not None:
             return self.per_foot / INCHES_IN_A_FOOT
@@ -109,8 +113,7 @@ def angle_member(taper: Taper | None, member: str) -> str:
 def found_taper(angle: int, taper: Taper | None) -> FoundTaper:
     """The taper of an included angle, or the one that was given."""
     rate = 2 * tan(radians(angle) / 2) if taper is None else taper.exact_rate()
-    name = None if taper is None else taper.designation
-    named = None if name is None else named_taper(name)
+    named = taper.named if taper else None
     return FoundTaper(
         designation=named.designation if named else None,
         included_angle=angle,
@@ -125,7 +128,7 @@ def found_taper(angle: int, taper: Taper | None) -> FoundTaper:
 
 def taper_remarks(taper: Taper | None) -> tuple[Phrase, ...]:
     """A remark where the figures of a name were not compared with a printed standard."""
-    named = None if taper is None or taper.designation is None else named_taper(taper.designation)
+    named = taper.named if taper else None
     key = _REMARKS.get(named.checked) if named else None
     if named is None or key is None:
         return ()

@@ -29,7 +29,6 @@ from wrung.metrology.certificates.report import (
     whole,
 )
 from wrung.metrology.certificates.safe_xml import parse_xml
-from wrung.metrology.certificates.stated import Stated
 from wrung.names import numbered
 
 _VERSIONS: Final = ("2.4.", "3.")
@@ -70,7 +69,8 @@ def _imported(
 ) -> CertificateImport:
     of_blocks = [table for table in found if _states_blocks(table)]
     alone = len(of_blocks) == 1
-    stated = _all_rows(of_blocks, head, marked, alone=alone)
+    each = (row for table in of_blocks for row in rows(table, head, marked, alone=alone))
+    stated = tuple(islice(each, MOST_BLOCKS + 1))
     # A second block of one nominal of a set is `K1/1.005#2`, as `wrung.GaugeSet` names it.
     names = numbered(each.id or "" for each in stated)
     return assemble(
@@ -82,14 +82,6 @@ def _imported(
         ignored=few(tuple(_ignored(found, unread)), lambda remark: remark),
         without_blocks=_without_blocks(head, found),
     )
-
-
-def _all_rows(
-    found: Sequence[DccTable], head: DccHead, marked: Unit, *, alone: bool
-) -> list[Stated]:
-    """The rows of all tables, or a few more than there may be."""
-    each = (row for table in found for row in rows(table, head, marked, alone=alone))
-    return list(islice(each, MOST_BLOCKS + 1))
 
 
 def _states_blocks(table: DccTable) -> bool:
