@@ -51,11 +51,11 @@ def _near_targets(problem: Problem, deadline: Deadline) -> Finding | None:
         plan = None if finding is None else finding.plan
         # Others may serve more with lengths farther away.
         if plan is not None and None not in plan:
-            return _among_all(problem, plan, deadline)
+            return _of_all_lengths(problem, plan, deadline)
     return None
 
 
-def _among_all(problem: Problem, plan: Plan, deadline: Deadline) -> Finding:
+def _of_all_lengths(problem: Problem, plan: Plan, deadline: Deadline) -> Finding:
     """The best plan, or one that serves all as this one does."""
     known = found(problem, plan, Proof(settled=(0,) * len(problem.priorities)))
     largest = totals(problem, plan).largest_error

@@ -25,7 +25,7 @@ from wrung.planning.assembly import built_stacks, compared_figures, plan_of
 from wrung.planning.execution import best_plan
 from wrung.planning.finding import Finding, found
 from wrung.planning.problem import Problem, build_problem
-from wrung.planning.proof import Proof, Values
+from wrung.planning.proof import Proof
 from wrung.targets import Target
 
 
@@ -63,16 +63,17 @@ def _followed(
     problem: Problem, first: Finding, deadline: Deadline, least: int
 ) -> tuple[list[Finding], bool]:
     """The points, without plans that a later one beats, and whether this is the end of them."""
+    # What plans that serve as many leave out of each class.
     points, missing = [first], first.values[: len(problem.priorities)]
     while (largest := points[-1].totals.largest_error) > least:
         if deadline.passed or len(points) == deadline.tuning.most_trade_off_points:
             return points, False
         smaller = _below(problem, largest)
         best = _best(smaller, deadline.share(deadline.tuning.share_for_a_point))
-        if not _serves(best, missing) and not best.proof.rules_out(missing):
+        if best.values[: len(missing)] != missing and not best.proof.rules_out(missing):
             best = _best(smaller, deadline)
         # Serving fewer is the end only if it is proven, not if a plan was merely not found.
-        if not _serves(best, missing):
+        if best.values[: len(missing)] != missing:
             return points, best.proof.rules_out(missing)
         # Its error is smaller than all before; points with no fewer blocks were unproven.
         points = [*(p for p in points if p.totals.blocks < best.totals.blocks), best]
@@ -92,11 +93,6 @@ def _below(problem: Problem, largest: int) -> Problem:
 
 def _best(problem: Problem, deadline: Deadline) -> Finding:
     return best_plan(problem, deadline, deadline).finding
-
-
-def _serves(finding: Finding, missing: Values) -> bool:
-    """Whether its plan leaves as many of each class without a stack."""
-    return finding.values[: len(missing)] == missing
 
 
 @typed

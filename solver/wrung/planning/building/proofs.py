@@ -86,12 +86,11 @@ class Proofs:
 
     def _up_to_each(self) -> list[int]:
         """By class, how many demands of the classes up to it can be served in all."""
-        demands, cliques = self._problem.demands, self._problem.cliques
         found: list[int] = []
         for last in range(len(self._problem.priorities)):
-            urgent = {k for k, each in enumerate(demands) if each.priority_class <= last}
-            within = ([k for k in clique if k in urgent] for clique in cliques)
-            found.append(len(urgent) - max(map(self._unserved, within), default=0))
+            urgent = {k for k, d in enumerate(self._problem.demands) if d.priority_class <= last}
+            unserved = map(self._unserved, self._at_one_time(urgent))
+            found.append(len(urgent) - max(unserved, default=0))
         return found
 
     def conflict(self, demands: Collection[int]) -> bool:
@@ -110,8 +109,8 @@ class Proofs:
         found = {need.conflict(c) for need in self._needs for c in self._problem.cliques}
         found |= {clique for clique in self._problem.cliques if self._unserved(clique)}
         smallest_first = sorted(found - {()}, key=_by_size)[: deadline.tuning.most_thinned]
-        thinned = [self._thinned(conflict, deadline) for conflict in smallest_first]
-        return min(thinned, key=_by_size, default=None)
+        fewer = (self._thinned(conflict, deadline) for conflict in smallest_first)
+        return min(fewer, key=_by_size, default=None)
 
     def _at_one_time(self, demands: Collection[int]) -> set[tuple[int, ...]]:
         return {tuple(k for k in clique if k in demands) for clique in self._problem.cliques}

@@ -47,8 +47,11 @@ def completions(  # noqa: PLR0913, PLR0917 -- what to build, of what, and how lo
     if not problem.pieces:
         # If the shelf does not tell the unit, only blocks in the unit of the length.
         new = [offer for offer in new if offer.unit == marked_in(wanted.target)]
-    # A window may lie at 0 or below, where there is no length to add to.
-    if deadline.passed or wanted.high < 1 or not _in_step(problem, demand, free, (*lent, *new)):
+    nominals = (problem.pieces[index].nominal for index in free)
+    step = gcd(*(offer.nominal for offer in (*lent, *new)), *nominals) or 1
+    # If no multiple of it lies in the window, no number of blocks helps; a window may lie at 0 or
+    # below, where there is no length to add to.
+    if deadline.passed or wanted.high < 1 or -(-wanted.low // step) > wanted.high // step:
         return
     supply = Knapsack(problem.pieces, free, wanted, wanted.high, deadline)
     choices = islice(_choices(lent, new, tuning.most_new), tuning.most_additions_tried)
@@ -57,14 +60,6 @@ def completions(  # noqa: PLR0913, PLR0917 -- what to build, of what, and how lo
             yield one
     if (whole := _of_many(problem, demand, free, new, deadline)) is not None:
         yield whole
-
-
-def _in_step(problem: Problem, demand: int, free: Sequence[int], offers: Sequence[Wanted]) -> bool:
-    """Whether the step of all lengths meets the window; else no number of blocks does."""
-    lengths = (offer.nominal for offer in offers)
-    step = gcd(*lengths, *(problem.pieces[index].nominal for index in free)) or 1
-    wanted = problem.demands[demand]
-    return -(-wanted.low // step) <= wanted.high // step
 
 
 def _of_many(

@@ -78,7 +78,7 @@ def scarce_blocks(
 
 def _all_raised(problem: Problem, plan: Plan, deadline: Deadline) -> Iterator[_Raised]:
     """The kinds that may be worth it, each with a first plan and bound."""
-    most = min(len(problem.demands), _served(plan) + _apart(problem))
+    most = min(len(problem.demands), _served(plan) + _most_in_turn(problem))
     if most > _served(plan) + 1:
         for like in _ranked(problem, _served(plan), deadline):
             yield _with_one_more(problem, plan, like, most)
@@ -96,7 +96,7 @@ def _with_one_more(problem: Problem, plan: Plan, like: int, most: int) -> _Raise
     return _Raised(like=like, problem=raised, plan=plan, most=most)
 
 
-def _apart(problem: Problem) -> int:
+def _most_in_turn(problem: Problem) -> int:
     """No more demands than this can follow one another, with no two needed at one time."""
     left, count = set(range(len(problem.demands))), 0
     # Of each clique at most one; cliques that cover all, the largest first.

@@ -43,7 +43,7 @@ def settled(problem: Problem, plan: Plan, deadline: Deadline, *, best: bool) -> 
         return LastGoals(plan=plan)
     served = [demand for demand, stack in enumerate(plan) if stack is not None]
     part, stacks = subproblem(problem, served), tuple(s for s in plan if s is not None)
-    search = _Search(part, stacks, deadline)
+    search = _Settling(part, stacks, deadline)
     if served and search.goals:
         search.run(best=best)
     values = [goal.of(search.plan) for goal in search.goals]
@@ -60,7 +60,7 @@ def settled(problem: Problem, plan: Plan, deadline: Deadline, *, best: bool) -> 
     )
 
 
-class _Search:
+class _Settling:
     """First the pieces of the stacks that there are, then all stacks of plans as good.
 
     Attributes:
@@ -97,7 +97,9 @@ class _Search:
         offers = Offers(bench, self.plan)
         everyone = (tuple(range(len(self.plan))),)
         # Of best plans, what stands by itself is as good in each: else another would be better.
-        everything = offers.of_plans(_apart(self._problem) or everyone if best else everyone)
+        everything = offers.of_plans(
+            _never_together(self._problem) or everyone if best else everyone
+        )
         found = offers.no_worse() if everything is None else everything
         if found is not None and self._deadline.memory.room(
             len(found) * len(stock.pieces) * self._deadline.tuning.bytes_a_joint_use
@@ -129,7 +131,7 @@ class _Search:
             plans.choices.model.add(total <= goal.of(self.plan))
 
 
-def _apart(problem: Problem) -> tuple[Step, ...] | None:
+def _never_together(problem: Problem) -> tuple[Step, ...] | None:
     """The steps, and the stacks beside them, if no two of these are ever needed at one time."""
     steps = [step for sequence in problem.sequences for step in sequence]
     following = {demand for step in steps for demand in step}
