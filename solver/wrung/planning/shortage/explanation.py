@@ -66,7 +66,7 @@ def shortage(
 def _cause(
     problem: Problem, plan: Plan, reasons: Mapping[int, Unmet], deadline: Deadline
 ) -> ShortageCause:
-    """Whether that is because all were asked for at once."""
+    """Why not every demand is served: what lacks, or only that all were asked for at once."""
     found: list[Verdict] = []
     for group in groups([demand.requirement for demand in problem.demands]):
         known = _known(plan, group, reasons)
