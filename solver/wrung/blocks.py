@@ -115,7 +115,7 @@ def margin(block: Block) -> int:
 
 
 def limits_of(block: Block) -> grades.Limits:
-    """The limits that a block keeps whatever its certificate says: those stated, or of its grade.
+    """The limits of a block's deviation without its certificate: those stated, or of its grade.
 
     Raises:
         InputError: neither is known; pointers are relative to it.

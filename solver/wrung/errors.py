@@ -89,12 +89,12 @@ def unless(
 
 
 def positive(of: object, *members: str, at: str = "") -> list[Fault]:
-    """The fault of each of these members that is given and is not greater than zero, likewise."""
+    """The fault of each member that is given and not greater than zero; ``at`` as in `unless`."""
     return not_positive({f"{at}/{member}": getattr(of, member) for member in members})
 
 
 def not_negative(of: object, *members: str, at: str = "") -> Iterator[Fault]:
-    """The fault of each of these members that is given and is less than zero, likewise."""
+    """The fault of each member that is given and less than zero; ``at`` as in `unless`."""
     for member in members:
         size = getattr(of, member)
         if size is not None and size < 0:

@@ -6,6 +6,7 @@ from typing import Literal, TypeAlias
 from msgspec import Struct
 
 from wrung.answers import PlacedBlock
+from wrung.blocks import Block
 from wrung.checked_types import typed
 from wrung.texts import Figure, Marked, Phrase, figure, phrase
 
@@ -41,18 +42,18 @@ def step(phase: Phase, key: str, *figures: Figure) -> Step:
 def of_blocks(phase: Phase, key: str, blocks: Iterable[PlacedBlock]) -> Step:
     """A step that lists blocks."""
     listed = tuple(blocks)
-    said = phrase(key, figure("blocks", tuple(map(_marked, listed))))
+    said = phrase(key, figure("blocks", tuple(map(told_apart, listed))))
     return Step(phase=phase, said=said, blocks=tuple(block.id for block in listed))
 
 
 @typed
 def of_block(phase: Phase, key: str, block: PlacedBlock, onto: Sequence[PlacedBlock] = ()) -> Step:
     """A step with one block, and with the one below if there is one."""
-    below = tuple(figure("below", (_marked(each),)) for each in onto)
-    said = phrase(key, figure("block", (_marked(block),)), *below)
+    below = tuple(figure("below", (told_apart(each),)) for each in onto)
+    said = phrase(key, figure("block", (told_apart(block),)), *below)
     return Step(phase=phase, said=said, blocks=(block.id, *(each.id for each in onto)))
 
 
-def _marked(block: PlacedBlock) -> Marked:
+def told_apart(block: Block | PlacedBlock) -> Marked:
     """A block as it is told apart at the bench."""
     return Marked(nominal=block.nominal, unit=block.unit, id=block.id)

@@ -6,6 +6,7 @@ from typing import Final
 
 from wrung.answers import Remedy, Restriction, Unmet, UnmetReason
 from wrung.blocks import Block
+from wrung.handwork.step import told_apart
 from wrung.measures import Measure
 from wrung.targets import Requirement
 from wrung.targets.angle_cases import angle_cases
@@ -123,8 +124,4 @@ class UnmetReasons:
 
     def _named(self, restriction: Restriction, remedy: Remedy) -> tuple[Marked, ...]:
         forbidden = self._forbidden.get(restriction, frozenset[str]())
-        return tuple(_marked(self._blocks[name]) for name in remedy.blocks if name in forbidden)
-
-
-def _marked(block: Block) -> Marked:
-    return Marked(nominal=block.nominal, unit=block.unit, id=block.id)
+        return tuple(told_apart(self._blocks[name]) for name in remedy.blocks if name in forbidden)

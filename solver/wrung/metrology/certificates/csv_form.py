@@ -18,7 +18,7 @@ from wrung.checked_types import typed
 from wrung.lengths import Unit
 from wrung.metrology.certificates.assembling import assemble, unknown
 from wrung.metrology.certificates.limits import MOST_BLOCKS
-from wrung.metrology.certificates.report import CertificateImport, UnreadableError, few, whole
+from wrung.metrology.certificates.report import CertificateImport, UnreadableError, few, refusing
 from wrung.metrology.certificates.sheet import CsvSheet, read_sheet
 from wrung.metrology.certificates.stated import COLUMNS, FIGURES, Stated
 from wrung.names import or_nearest
@@ -29,7 +29,7 @@ _WITH_COMMA: Final = re.compile("[+\N{MINUS SIGN}-]?[0-9]*,[0-9]+")
 
 
 @typed
-@whole("csv")
+@refusing("csv")
 def read_csv(data: bytes, *, unit: Unit = "mm") -> CertificateImport:
     """Read certified blocks from CSV.
 

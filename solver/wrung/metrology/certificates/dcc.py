@@ -26,7 +26,7 @@ from wrung.metrology.certificates.report import (
     Remark,
     UnreadableError,
     few,
-    whole,
+    refusing,
 )
 from wrung.metrology.certificates.safe_xml import parse_xml
 from wrung.names import numbered
@@ -42,7 +42,7 @@ _MOST_NAMED: Final = 3
 
 
 @typed
-@whole("dcc")
+@refusing("dcc")
 def read_dcc(data: bytes, *, unit: Unit = "mm") -> CertificateImport:
     """Read certified blocks from a Digital Calibration Certificate.
 

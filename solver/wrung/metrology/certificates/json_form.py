@@ -25,7 +25,7 @@ from wrung.json_reasons import reason
 from wrung.lengths import Unit, without_exponent
 from wrung.metrology.certificates.assembling import assemble, unknown
 from wrung.metrology.certificates.limits import LONGEST_TEXT, MOST_BLOCKS, MOST_BYTES
-from wrung.metrology.certificates.report import CertificateImport, UnreadableError, few, whole
+from wrung.metrology.certificates.report import CertificateImport, UnreadableError, few, refusing
 from wrung.metrology.certificates.stated import COLUMNS, Stated
 
 _OF_ONE_BLOCK: Final = ("id", "nominal", "deviation", "variation", "serial")
@@ -35,7 +35,7 @@ _NO_TEXT: Final = f"must be a number, or text of at most {LONGEST_TEXT} characte
 
 
 @typed
-@whole("json")
+@refusing("json")
 def read_json(data: bytes, *, unit: Unit = "mm") -> CertificateImport:
     """Read certified blocks from JSON.
 

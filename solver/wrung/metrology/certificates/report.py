@@ -77,20 +77,20 @@ class UnreadableError(Exception):
         self.where = where
 
 
-def whole(
+def refusing(
     document: Format,
 ) -> Callable[[Callable[P, CertificateImport]], Callable[P, CertificateImport]]:
     """Let a function that reads a format hand back a refusal where it raises `UnreadableError`."""
 
-    def reading(read: Callable[P, CertificateImport]) -> Callable[P, CertificateImport]:
+    def decorated(read: Callable[P, CertificateImport]) -> Callable[P, CertificateImport]:
         @wraps(read)
-        def refusing(*args: P.args, **kwargs: P.kwargs) -> CertificateImport:
+        def checked(*args: P.args, **kwargs: P.kwargs) -> CertificateImport:
             try:
                 return read(*args, **kwargs)
             except UnreadableError as error:
                 refused = Remark(location=error.where, text=error.text)
                 return CertificateImport(format=document, refused=(refused,))
 
-        return refusing
+        return checked
 
-    return reading
+    return decorated
