@@ -167,8 +167,6 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """Memory of an entry of a choice among columns."""
     choice_rows_a_look: int = 250
     """Columns set up for a choice between looks at the clock."""
-    parts_of_excess: int = 4_096
-    """Parts of an excess that a choice is allowed: it distinguishes no smaller ones."""
 
     # Closing the gap between bound and plan.
     effort_for_a_quick_choice: float = 0.05
@@ -249,26 +247,14 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     # Narrowing a choice down.
     narrow_each: int = 8
     """Columns of each demand in the first choice, if the bound allows so few."""
-    wider: float = 1.6
+    wider: float = 2.5
     """Factor by which the number of columns grows in the next step."""
-    effort_at_once: float = 1.0
-    """For a choice without presolve, which can take as long as an easy search."""
+    columns_as_they_are: int = 70
+    """Columns beyond one for each demand that are branched on without pricing them anew."""
     programme_each: int = 15
     """Columns of each demand that a linear programme begins with."""
     programme_more: int = 250
     """Columns that a linear programme takes in at one time."""
-    most_cut_rounds: int = 12
-    """Rounds of cuts."""
-    most_cuts: int = 40
-    """Cuts of a round."""
-    cuts_a_row: int = 6
-    """Cuts of a round that one row may be in."""
-    most_cut_rows: int = 250
-    """Rows among which three are looked for that a cut holds for."""
-    most_triples: int = 20_000
-    """Such triples that are looked at."""
-    least_broken: float = 0.02
-    """A cut is broken by at least so much."""
 
 
 TUNING: Final = Tuning()

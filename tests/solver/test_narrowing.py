@@ -9,39 +9,43 @@ from solver.offers import Columns, bench_of, candidates_of, choices, columns
 from wrung.deadline import Cancel, Deadline
 from wrung.planning.candidates.quota import Quota
 from wrung.planning.candidates.stock import NEVER
-from wrung.planning.selection.choice import Selection, Usage, usages
-from wrung.planning.selection.cuts import broken_triples, cuts_of
+from wrung.planning.selection.choice import Selection
 from wrung.planning.selection.narrowing import least_choice
 from wrung.planning.selection.programme import Programme
-from wrung.planning.selection.relaxing import PackingProgramme, SetPacking, relax, relaxed
+from wrung.planning.selection.relaxing import PackingProgramme
+from wrung.planning.selection.set_packing import SetPacking, relaxed, set_packing_of
 from wrung.tuning import TUNING, Tuning
 
 
-def packing_of(drawn: Columns) -> SetPacking:
+def packing_of(drawn: Columns) -> SetPacking | None:
     candidates = candidates_of(drawn)
-    rows = [*usages(bench_of(drawn), candidates)]
-    return SetPacking(
-        costs=candidates.errors, demands=candidates.demands, served=drawn.quota(), rows=rows
-    )
+    return set_packing_of(bench_of(drawn), candidates, drawn.quota(), candidates.errors)
 
 
 def chosen_of(drawn: Columns, most: int, tuning: Tuning = TUNING) -> Selection:
+    """Of choices that cost as little, one of the fewest pieces."""
     candidates = candidates_of(drawn)
     costs, deadline = candidates.errors, Deadline(60_000, tuning=tuning)
     return least_choice(
-        bench_of(drawn), candidates, drawn.quota(), costs, most=most, deadline=deadline
+        bench_of(drawn),
+        candidates,
+        drawn.quota(),
+        costs,
+        most=most,
+        ties=candidates.counts,
+        deadline=deadline,
     )
 
 
-@pytest.mark.parametrize("at_once", [0.0, 1.0])
+@pytest.mark.parametrize("few", [0, 100])
 @given(drawn=columns())
-def test_the_least_choice_is_the_best_of_all(at_once: float, drawn: Columns) -> None:
+def test_the_least_choice_is_the_best_of_all(few: int, drawn: Columns) -> None:
     """With pieces that there are several of, and demands that overlap in part.
 
-    At once, and where that is given no effort.
+    With prices worked out at every node, and without.
     """
-    values = [sum(drawn.rows[n][2] for n in rows) for rows in choices(drawn)]
-    selection = chosen_of(drawn, 1000, Tuning(effort_at_once=at_once, narrow_each=1))
+    values = [_cost_and_size(drawn, rows) for rows in choices(drawn)]
+    selection = chosen_of(drawn, 1000, Tuning(columns_as_they_are=few, narrow_each=1))
     if not values:
         assert selection.verdict == "impossible"
         return
@@ -49,8 +53,12 @@ def test_the_least_choice_is_the_best_of_all(at_once: float, drawn: Columns) -> 
 
     assert selection.verdict == "best"
     assert sorted(rows) in choices(drawn)
-    assert selection.value == min(values)
-    assert selection.bound == selection.value
+    assert _cost_and_size(drawn, rows) == min(values)
+    assert selection.value == selection.bound == min(values)[0]
+
+
+def _cost_and_size(drawn: Columns, rows: list[int]) -> tuple[int, int]:
+    return sum(drawn.rows[n][2] for n in rows), sum(drawn.rows[n][3] for n in rows)
 
 
 @given(columns(), st.integers(0, 20))
@@ -83,53 +91,25 @@ def test_once_no_column_is_left_to_let_in_costs_do_not_rise_one_by_one() -> None
 def test_a_programme_ends_with_its_time(drawn: Columns) -> None:
     packing, cancel = packing_of(drawn), Cancel()
     cancel.cancel()
-    assert PackingProgramme(packing, Deadline(60_000, cancel)).solve() is None
-
-
-@given(columns())
-def test_prices_and_cuts_never_prove_more_than_is_true(drawn: Columns) -> None:
-    packing = packing_of(drawn)
-    proof = relax(packing, NEVER, Deadline(60_000))
-    for rows in choices(drawn):
-        cost = packing.scale * sum(drawn.rows[n][2] for n in rows)
-
-        assert proof.bound + sum(proof.above[rows].tolist()) <= cost
+    if packing is not None:
+        programme = PackingProgramme(packing, Deadline(60_000, cancel))
+        assert programme.prices(np.arange(len(packing.costs)), NEVER) is None
 
 
 @given(columns(), st.lists(st.integers(0, 50), min_size=40, max_size=40))
 def test_any_prices_prove_a_bound(drawn: Columns, prices: list[int]) -> None:
     packing = packing_of(drawn)
-    own = [price * packing.scale // 10 for price in prices[: len(packing.rows)]]
-    proof = relaxed(packing, packing.rows, own)
-    costs = [sum(drawn.rows[n][2] for n in rows) for rows in choices(drawn)]
+    if packing is None:
+        assert not choices(drawn)
+        return
+    own = np.array(prices[: len(packing.capacities)]) * packing.scale // 10
+    own[-1] = 0
+    proof = relaxed(packing, np.arange(len(packing.costs)), own)
+    place = {candidate: n for n, candidate in enumerate(packing.candidates.tolist())}
+    for rows in choices(drawn):
+        cost = packing.scale * sum(drawn.rows[n][2] for n in rows)
 
-    assert all(proof.bound <= cost * packing.scale for cost in costs)
-
-
-def _rows(*rows: list[int]) -> list[Usage]:
-    return [Usage.once(np.array(own)) for own in rows]
-
-
-def test_halves_of_three_columns_that_share_three_rows_in_pairs_are_cut_off() -> None:
-    """Of columns that pairwise share a row one can be chosen, though a half of each fits."""
-    rows = _rows([0, 1], [1, 2], [0, 2])
-    (cut,) = cuts_of(broken_triples(rows, np.array([0.5, 0.5, 0.5])))
-
-    assert cut.rows.tolist() == [0, 1, 2]
-
-
-def test_a_whole_choice_breaks_no_cut() -> None:
-    rows = _rows([0, 1], [1, 2], [0, 2])
-
-    assert not broken_triples(rows, np.array([1.0, 0.0, 0.0]))
-
-
-def test_a_column_that_uses_all_three_rows_is_counted_once() -> None:
-    rows = _rows([0, 1, 3], [1, 2, 3], [0, 2, 3])
-    (cut,) = cuts_of([tuple(rows)])
-
-    assert not broken_triples(rows, np.array([0.0, 0.0, 0.0, 1.0]))
-    assert cut.rows.tolist() == [0, 1, 2, 3]
+        assert proof.bound + sum(int(proof.above[place[n]]) for n in rows) <= cost
 
 
 def test_blocks_that_lack_cost_nothing_while_stacks_do() -> None:

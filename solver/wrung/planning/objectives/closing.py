@@ -201,10 +201,9 @@ class Closing:
     def _take(self, offered: Candidates, limit: int) -> Selection:
         """The best choice; ``impossible`` where none costs as little as the limit."""
         question, costs = self._question, self._question.goal.costs(offered)
-        aims, weight = costs // question.grain, self._weight()
-        if question.fewest:
-            # Blocks only break ties: all blocks of a plan together weigh less than one grain.
-            aims = aims * weight + offered.counts
+        grains, ties = costs // question.grain, offered.counts if question.fewest else None
+        # Blocks only break ties: all blocks of a plan together weigh less than one grain.
+        aims = grains if ties is None else grains * self._weight() + ties
         effort = self._deadline.tuning.effort_for_a_quick_choice
         soon = self._know(
             offered,
@@ -214,19 +213,20 @@ class Closing:
         done = soon.verdict in ("best", "impossible") or self._deadline.passed
         if question.quick or done or self._met():
             return soon
-        within = limit // question.grain + 1
+        most = limit // question.grain
         choice = least_choice(
             question.bench,
             offered,
             question.served,
-            aims,
-            least=self._bound // question.grain * weight,
-            most=within * weight - 1,
+            grains,
+            least=self._bound // question.grain,
+            most=most,
+            ties=ties,
             blocks=question.blocks,
             deadline=self._until(),
         )
         # Nothing is known beyond what was on offer, and the search may not even have got that far.
-        self._bound = max(self._bound, min(choice.bound // weight, within) * question.grain)
+        self._bound = max(self._bound, min(choice.bound, most + 1) * question.grain)
         return self._know(offered, costs, choice)
 
     def _until(self) -> Deadline:
@@ -245,10 +245,8 @@ class Closing:
         return replace(selection, value=value)
 
     def _weight(self) -> int:
-        """Of a grain, where blocks break ties: more than all the blocks of a plan."""
-        question = self._question
-        blocks = len(question.bench.problem.pieces) * question.served.total
-        return blocks + 1 if question.fewest else 1
+        """More than all the blocks of a plan."""
+        return len(self._question.bench.problem.pieces) * self._question.served.total + 1
 
     def _within(self, limit: int, most_partial: int | None = None) -> Candidates | None:
         if limit >= self._too_far:

@@ -3,7 +3,7 @@
 """Choose among candidates with CP-SAT: one for each demand, no piece twice at one time."""
 
 import math
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterator
 from typing import Literal, TypeAlias
 
 import numpy as np
@@ -34,20 +34,15 @@ class Selection(Struct, frozen=True, kw_only=True):
 
 
 class Usage(Struct, frozen=True, kw_only=True):
-    """A kind that a clique could overdraw, or a cut: the rows that use it, and how often each does.
+    """What candidates could overdraw: the rows that use it, and how often each does.
 
-    The ``kind`` of a cut is -1.
+    That is a ``kind`` at one time, or -1 for anything else.
     """
 
     kind: int
     capacity: int
     rows: Ints
     times: Ints
-
-    @staticmethod
-    def once(rows: Ints) -> "Usage":
-        """No choice takes more than one of these."""
-        return Usage(kind=-1, capacity=1, rows=rows, times=np.ones(len(rows), np.int64))
 
 
 def usages(bench: Workbench, candidates: Candidates) -> Iterator[Usage]:
@@ -177,35 +172,6 @@ class Choice:
             if least is not None:
                 self._model.add(self._sum(costs) >= least)
 
-    def limit_excess(self, above: Ints, rows: Iterable[tuple[Usage, int]], most: int) -> None:
-        """Limit what a choice costs above a bound that prices prove.
-
-        That is the sum of what its candidates cost ``above`` the least of their demands, and of the
-        price of each row for what is left unused of it.
-        """
-        if not self._whole:
-            return
-        terms, each = [*self._chosen], above.tolist()
-        for row, price in rows:
-            terms.append(self._unused(row))
-            each.append(price)
-        # Rounded down, every part of the sum says no more than is true.
-        part = max(most // self._tuning.parts_of_excess, 1)
-        # Beyond all that is allowed, more is no different, but sums must stay small.
-        own = [min(cost // part, most // part + 1) for cost in each]
-        self._model.add(cp_model.LinearExpr.weighted_sum(terms, own) <= most // part)
-
-    def _unused(self, usage: Usage) -> cp_model.IntVar:
-        rows: list[int] = usage.rows.tolist()
-        chosen = [self._chosen[row] for row in rows]
-        unused = self._model.new_int_var(0, usage.capacity, "")
-        if usage.capacity == 1 and usage.times.max(initial=1) == 1:
-            self._model.add_exactly_one([*chosen, unused])
-        else:
-            used = cp_model.LinearExpr.weighted_sum(chosen, usage.times.tolist())
-            self._model.add(used + unused == usage.capacity)
-        return unused
-
     def _sum(self, costs: Ints) -> cp_model.LinearExpr:
         # If the model was given up, only the variables that exist.
         own: list[int] = costs[: len(self._chosen)].tolist()
@@ -259,29 +225,11 @@ class Choice:
         """
         if self._whole:
             self._set_objective(aim, costs)
-        solver = new_solver(deadline, effort)
-        solver.parameters.linearization_level = 2
-        return self._solve(solver, deadline, presolve=presolve)
-
-    def solve_any(self, deadline: Deadline) -> Selection:
-        """Any choice, where limits rule out almost all."""
-        found = self._solved(deadline, deadline.tuning.effort_at_once, presolve=False)
-        if found.verdict == "unknown" and not deadline.passed:
-            found = self._solved(deadline, math.inf, presolve=True)
-        return found
-
-    def _solved(self, deadline: Deadline, effort: float, *, presolve: bool) -> Selection:
-        solver = new_solver(deadline, effort)
-        # A limited excess takes the place of the solver's own linear programme.
-        solver.parameters.linearization_level = 0
-        # In measurements, probing does not pay for its time.
-        solver.parameters.cp_model_probing_level = 0
-        return self._solve(solver, deadline, presolve=presolve)
-
-    def _solve(self, solver: cp_model.CpSolver, deadline: Deadline, *, presolve: bool) -> Selection:
         none = np.zeros(0, np.int64)
         if not self._whole or deadline.passed:
             return Selection(verdict="unknown", rows=none, value=0, bound=0)
+        solver = new_solver(deadline, effort)
+        solver.parameters.linearization_level = 2
         # Measured on models of 200 to 800 candidates: up to 40 times faster without presolve.
         solver.parameters.cp_model_presolve = presolve
         verdict = run(solver, self._model, deadline)

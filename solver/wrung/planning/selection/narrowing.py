@@ -1,24 +1,23 @@
-"""The best of many candidates: prices and cuts narrow them down until few are left.
+"""The best of many candidates: prices narrow them down until few are left.
 
 What a choice costs above the proven bound is what its columns cost, priced, above the least of
 their demands, and the price of all that it leaves unused. Within a small excess few columns are
-left; CP-SAT gets that sum as a row of its own, by which each chosen column rules out others. The
-excess allowed rises until a choice is found: all of less cost were ruled out before. (Route
-enumeration: Baldacci, Christofides and Mingozzi, *Mathematical Programming* 115, 2008.)
+left, and branching finds the best choice of these. The excess allowed rises until there is one: all
+of less cost were ruled out before. (Route enumeration: Baldacci, Christofides and Mingozzi,
+*Mathematical Programming* 115, 2008.)
 """
 
-from collections.abc import Callable, Iterator
-
 import numpy as np
-from msgspec.structs import replace
 
 from wrung.deadline import Deadline
 from wrung.planning.candidates.quota import Quota
 from wrung.planning.candidates.stock import Ints
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench
-from wrung.planning.selection.choice import Choice, Selection, Usage, usages
-from wrung.planning.selection.relaxing import SetPacking, relax
+from wrung.planning.selection.branching import Branching
+from wrung.planning.selection.choice import Selection
+from wrung.planning.selection.relaxing import PackingProgramme
+from wrung.planning.selection.set_packing import SetPacking, relaxed, set_packing_of, with_row
 from wrung.planning.solvers import Verdict
 
 
@@ -31,91 +30,94 @@ def least_choice(  # noqa: PLR0913 - the parts of one question
     most: int,
     deadline: Deadline,
     least: int = 0,
+    ties: Ints | None = None,
     blocks: int | None = None,
 ) -> Selection:
     """The least sum of costs of so many candidates side by side, if it is no more than ``most``.
 
-    No choice costs less than ``least``, as far as is known, and costs are not negative. Where the
-    verdict is ``impossible``, no choice costs ``most`` or less; where it is ``found``, a better one
-    may. With ``blocks``, only choices of no more pieces count.
+    No choice costs less than ``least``, as far as is known. Costs are not negative, nor ``ties``:
+    of choices that cost as little, one of the least sum of these. Where the verdict is
+    ``impossible``, no choice costs ``most`` or less; where it is ``found``, a better one may.
+    With ``blocks``, only choices of no more pieces count.
     """
-    rows = [*usages(bench, candidates)]
-    if blocks is not None:
-        own = np.arange(len(candidates))
-        rows.append(Usage(kind=-1, capacity=blocks, rows=own, times=candidates.counts))
-    offered, demands = np.unique(candidates.demands, return_inverse=True)
-    packing = SetPacking(costs=costs, demands=demands, served=served.of(offered), rows=rows)
+    none = np.zeros(0, np.int64)
+    packing = set_packing_of(bench, candidates, served, costs, blocks)
+    if packing is None or not packing.count:
+        verdict: Verdict = "impossible" if packing is None or served.total else "best"
+        return Selection(verdict=verdict, rows=none, value=0, bound=0)
+    search = _Narrowing(packing, most, least, deadline)
+    verdict, best = search.run(), search.best
+    value = int(packing.costs[best].sum())
+    if verdict == "best" and ties is not None:
+        columns = search.root.within(value * packing.scale)
+        sizes = np.append(ties, 0)[packing.candidates]
+        verdict, best = _of_ties(packing, columns, best, sizes, deadline)
+    rows = packing.candidates[best]
+    return Selection(verdict=verdict, rows=rows[rows >= 0], value=value, bound=search.low)
 
-    def choose(keep: Ints, limit: int) -> Choice:
-        choice = Choice(bench, candidates.where(keep), served)
-        choice.limit_sum(costs[keep], limit)
-        if blocks is not None:
-            choice.limit_sum(candidates.counts[keep], blocks)
-        return choice
 
-    return _Narrowing(packing, choose, most, least, deadline).run()
+def _of_ties(
+    packing: SetPacking, columns: Ints, best: Ints, sizes: Ints, deadline: Deadline
+) -> tuple[Verdict, Ints]:
+    """Of the choices of these columns that cost as little as the best, one of the least size."""
+    cost, verdict = int(packing.costs[best].sum()), "best"
+    while verdict == "best" and (size := int(sizes[best].sum())):
+        # Sizes as costs differ by too little to rule columns out: one request took forty times as
+        # long.
+        smaller = with_row(packing, columns, sizes, size - 1)
+        search = _Narrowing(smaller, cost, cost, deadline)
+        verdict = search.run()
+        best = columns[search.best] if len(search.best) else best
+    return "best" if verdict in ("best", "impossible") else "found", best
 
 
 class _Narrowing:
-    def __init__(
-        self,
-        packing: SetPacking,
-        choose: Callable[[Ints, int], Choice],
-        most: int,
-        least: int,
-        deadline: Deadline,
-    ) -> None:
-        self._packing, self._choose, self._deadline = packing, choose, deadline
-        self._most = min(most, packing.dearest)
-        self._relaxed = relax(packing, self._most, deadline)
-        # Costs are whole numbers.
-        self._low = max(least, -(-self._relaxed.bound // packing.scale))
-        self._rows = np.zeros(0, np.int64)
-        self._target = float(deadline.tuning.narrow_each * packing.served.total)
+    """Tries limits from the bound upwards.
 
-    def run(self) -> Selection:
-        """Limits from the bound upwards; once a choice is known, just below it."""
-        while self._low <= self._most:
-            limit = self._most if len(self._rows) else self._limit(int(self._target))
-            if self._deadline.passed or self._try(limit) == "unknown":
-                return self._selection("found", "unknown")
-        return self._selection("best", "impossible")
+    Attributes:
+        root: what prices prove of all columns.
+        low: no choice costs less.
+        best: the columns of the best choice; empty until there is one.
+    """
+
+    def __init__(self, packing: SetPacking, most: int, least: int, deadline: Deadline) -> None:
+        self._packing, self._deadline = packing, deadline
+        self._most = min(most, packing.dearest)
+        self._programme = PackingProgramme(packing, deadline)
+        every = np.arange(len(packing.costs))
+        prices = self._programme.prices(every, self._most * packing.scale)
+        none = np.zeros_like(packing.capacities)
+        self.root = relaxed(packing, every, none if prices is None else prices)
+        # Costs are whole numbers.
+        self.low = max(least, -(-self.root.bound // packing.scale))
+        self.best = every[:0]
+        self._target = deadline.tuning.narrow_each * packing.count
+
+    def run(self) -> Verdict:
+        """Until there is a choice within a limit, or none within the last; or the time is up."""
+        verdict: Verdict = "impossible"
+        while self.low <= self._most and verdict == "impossible":
+            limit = self._limit(self._target)
+            verdict = "unknown" if self._deadline.passed else self._try(limit)
+        return verdict
 
     def _limit(self, target: int) -> int:
-        """A cost within which about so many candidates are left, within what is open."""
-        above = np.sort(self._relaxed.above)[: target + 1]
-        limit = (self._relaxed.bound + int(above[-1])) // self._packing.scale
-        if limit < self._low and target >= len(above):
+        """A cost within which about so many columns are left, within what is open."""
+        above = np.sort(self.root.above)[: target + 1]
+        limit = (self.root.bound + int(above[-1])) // self._packing.scale
+        if limit < self.low and target >= len(above):
             # None is left to be let in, and costs are too many to go up one by one.
             return self._most
-        return min(max(limit, self._low), self._most)
+        return min(max(limit, self.low), self._most)
 
     def _try(self, limit: int) -> Verdict:
-        excess = limit * self._packing.scale - self._relaxed.bound
-        keep = np.flatnonzero(self._relaxed.above <= excess)
-        self._target = self._deadline.tuning.wider * max(self._target, len(keep))
-        choice = self._choose(keep, limit)
-        choice.limit_excess(self._relaxed.above[keep], self._priced(keep), excess)
-        found = choice.solve_any(self._deadline)
-        if len(found.rows):
-            self._rows = keep[found.rows]
-            # Any other choice of interest costs less.
-            self._most = int(self._packing.costs[self._rows].sum()) - 1
-        if found.verdict == "impossible":
-            self._low = limit + 1
-        return found.verdict
-
-    def _priced(self, keep: Ints) -> Iterator[tuple[Usage, int]]:
-        """The rows that have a price, over these candidates."""
-        place = np.full(len(self._packing.costs), -1)
-        place[keep] = np.arange(len(keep))
-        for row, price in zip(self._relaxed.rows, self._relaxed.prices, strict=True):
-            if price:
-                own = place[row.rows]
-                yield replace(row, rows=own[own >= 0], times=row.times[own >= 0]), price
-
-    def _selection(self, known: Verdict, none: Verdict) -> Selection:
-        value = int(self._packing.costs[self._rows].sum())
-        if not len(self._rows):
-            return Selection(verdict=none, rows=self._rows, value=0, bound=self._low)
-        return Selection(verdict=known, rows=self._rows, value=value, bound=min(self._low, value))
+        left = len(self.root.within(limit * self._packing.scale))
+        self._target = int(self._deadline.tuning.wider * max(self._target, left))
+        search = Branching(self._packing, self._programme, limit, self._deadline)
+        verdict = search.run(self.root)
+        self.best = search.best
+        if verdict == "impossible":
+            self.low = limit + 1
+        elif verdict == "best":
+            self.low = int(self._packing.costs[self.best].sum())
+        return verdict

@@ -106,10 +106,6 @@ class Programme:
         """Between so much and so much of it, from now on."""
         self._variables[column].SetBounds(least, most)
 
-    def use(self, row: int, column: int, times: float) -> None:
-        """Let a column that there is use a row."""
-        self._rows[row].SetCoefficient(self._variables[column], times)
-
     def begin(self, highest: float) -> None:
         """With columns that cost so much: artificial ones that are not free cost more."""
         cost = self._tuning.artificial_first * highest
