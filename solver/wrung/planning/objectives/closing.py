@@ -76,9 +76,11 @@ class Closing:
         if known is not None:
             self._bound = max(self._bound, known.bound)
             self._better(known.chosen, known.value)
+        # Fractions of scarce pieces say too little to round, unless starts spell them out.
+        self._rounds = not self._whole_blocks or question.bench.spelt_out
         # Rounding comes to the same plan again, a choice among more to others.
         each = deadline.tuning.nearest_each
-        once = question.quick or not self._whole_blocks
+        once = question.quick or self._rounds
         self._sizes = iter(each[:1] if once else each)
         self._last = -1
         self._many = deadline.tuning.many_within_gap
@@ -167,14 +169,14 @@ class Closing:
         each = next(self._sizes, None)
         if each is None or self._met() or self._deadline.passed:
             return False
-        if self._whole_blocks:
+        if not self._rounds:
             self._choose_near(self._nearest(each, offered))
             return True
         plan = dive(self._question, self._priced, self._deadline)
         return plan is not None and self._better(plan, int(self._question.goal.costs(plan).sum()))
 
     def _choose_near(self, few: Candidates) -> None:
-        """The best choice of these, where fractions of scarce pieces say too little to round."""
+        """The best choice of these."""
         tuning, costs = self._deadline.tuning, self._question.goal.costs(few)
         choice = self._question.choice(few)
         # Proven already, so that no search has to find it out again.

@@ -141,7 +141,8 @@ def _all_served(
         return as_candidates(exact, plan)
     if Proofs(exact.problem, deadline.tuning).served_at_most(everyone.most) != everyone.most:
         return None
-    return any_plan(_question(exact, everyone, FREE), _pool(exact, alone), deadline)
+    soon = any_plan(_question(exact, everyone, FREE), _pool(exact, alone), deadline)
+    return soon.chosen if len(soon.chosen) else None
 
 
 def _pool(exact: Workbench, alone: Alone) -> Candidates:

@@ -22,6 +22,7 @@ from wrung.planning.objectives.by_patterns import Ask
 from wrung.planning.objectives.closing import Settled
 from wrung.planning.objectives.stages import (
     any_plan,
+    completed,
     most_of_nearest,
     next_lower,
     ruled_out,
@@ -30,7 +31,7 @@ from wrung.planning.objectives.stages import (
 from wrung.planning.pricing.question import Question
 from wrung.planning.problem import Problem
 from wrung.planning.selection.choice import Choice, Most
-from wrung.planning.selection.scarcity import pack
+from wrung.planning.selection.scarcity import pack, pack_starts
 
 
 class Served(Struct, frozen=True, kw_only=True):
@@ -87,12 +88,7 @@ def serve(bench: Workbench, deadline: Deadline, *, fewest: bool = True) -> Serve
     served = bench.quota(most)
     question = Question(bench=bench, goal=goal, caps=caps, served=served, window=0, grain=BLOCK)
     pool = first_of_each(cheapest.candidates, deadline.tuning.most_alike)
-    plan = None if fewest else any_plan(question, pool, deadline)
-    if plan is not None:
-        value = int(goal.costs(plan).sum())
-        blocks = Settled(end="open", value=value, bound=0, chosen=plan)
-        return Served(count=most, most=most, blocks=blocks, least=0)
-    return _Serving(question, possible, deadline).run(pool)
+    return _Serving(question, possible, deadline).run(pool, fewest=fewest)
 
 
 def keeping_time(problem: Problem, served: ByClass, most: ByClass, deadline: Deadline) -> Deadline:
@@ -150,9 +146,10 @@ def serve_soon(bench: Workbench, most: int, enough: int, deadline: Deadline) -> 
         bench=bench, goal=goal, caps=caps, served=served, window=0, grain=BLOCK, quick=True
     )
     # As in `_Serving.run`.
-    plan = None if bench.spelt_out else any_plan(question, pool, deadline)
-    if plan is not None:
-        return Soon(most=most, chosen=plan)
+    if not bench.spelt_out:
+        chosen = any_plan(question, pool, deadline).chosen
+        if len(chosen):
+            return Soon(most=most, chosen=chosen)
     most = min(most, *pack(bench, caps, deadline, effort=deadline.tuning.effort_for_packing))
     for _ in range(deadline.tuning.most_lowered):
         if most <= enough or deadline.passed:
@@ -178,14 +175,16 @@ class _Serving:
         # By numbers served, what plans that serve as many cost at least.
         self._least: dict[ByClass, int] = {}
 
-    def run(self, pool: Candidates) -> Served:
-        """From candidates to begin with."""
+    def run(self, pool: Candidates, *, fewest: bool) -> Served:
+        """From candidates to begin with; any plan will do unless the fewest blocks are wanted."""
         # Where times differ, packing is worth its time at once; otherwise only if no plan is found.
-        at_once = self._question.bench.spelt_out
-        if at_once:
-            self._packed()
-        stacked = no_candidates()
-        while any(self._most) and not self._deadline.passed:
+        at_once, stacked = self._question.bench.spelt_out, no_candidates()
+        if at_once or not fewest:
+            soon = self._begun() if at_once else any_plan(self._question, pool, self._deadline)
+            if len(soon.chosen) and not fewest:
+                return self._served(soon)
+            pool, stacked = self._learn(soon, self._most, pool), soon.chosen
+        while not at_once and any(self._most) and not self._deadline.passed:
             blocks = self._quickly(pool)
             pool, stacked = self._learn(blocks, self._most, pool), blocks.chosen
             if blocks.end == "settled":
@@ -194,10 +193,18 @@ class _Serving:
                 break
         if not at_once:
             self._packed()
-        stacked = max(stacked, self._stacked(), key=self._counts)
+        if self._counts(stacked) < self._most:
+            stacked = max(stacked, self._stacked(), key=self._counts)
         if self._counts(stacked) < self._most:
             stacked = max(stacked, self._among_all(), key=self._counts)
         return self._down(join_rows([pool, stacked]), stacked)
+
+    def _begun(self) -> Settled:
+        """A plan of starts that serve the most and fit side by side, if one is found."""
+        bench, caps = self._question.bench, self._question.caps
+        most, starts = pack_starts(bench, caps, self._deadline)
+        self._most = min(self._most, most)
+        return completed(self._asked(self._most), starts, self._deadline)
 
     def _quickly(self, pool: Candidates) -> Settled:
         offered = self._deadline.tuning.most_offered_quick

@@ -4,8 +4,8 @@ from msgspec.structs import replace
 
 from wrung.deadline import Deadline
 from wrung.planning.candidates.quota import ByClass
-from wrung.planning.candidates.stock import NEVER
-from wrung.planning.candidates.walk import Candidates
+from wrung.planning.candidates.stock import NEVER, Ints
+from wrung.planning.candidates.walk import Candidates, first_of_each
 from wrung.planning.objectives.by_patterns import Ask, ByPatterns
 from wrung.planning.objectives.closing import Closing, Settled, impossible
 from wrung.planning.objectives.nearest import nearest
@@ -24,8 +24,9 @@ def settle_sum(
 ) -> Settled:
     """Least sum of costs; ``known`` is a plan, perhaps far from the best.
 
-    With ``ask``, which asks the same for another workbench, patterns are packed as well, unless all
-    fine pieces are spelt out already; which of ties has the fewest blocks does not count then.
+    With ``ask``, which asks the same for another workbench, patterns are packed as well, for errors
+    only where starts do not spell fine pieces out; which of ties has the fewest blocks does not
+    count then.
     """
     slack = _slack(question)
     priced = price(question, pool, enough=dearest(question), slack=slack, deadline=deadline)
@@ -54,9 +55,10 @@ def close(
     most = dearest(question)
     if priced.bound > most:
         return replace(impossible(), priced=priced)
-    ask = None if question.bench.spelt_out else ask
-    quick = question if ask is None else replace(question, quick=True)
     begun = None if known is None else _known(question, known)
+    # Of errors, starts that spell the fine pieces out say as much as patterns of these.
+    ask = None if question.bench.spelt_out and question.goal.errors else ask
+    quick = question if ask is None else replace(question, quick=True)
     found = Closing(quick, priced, most, deadline, begun).run()
     if ask is not None and found.end == "open":
         part = deadline.share(deadline.tuning.share_for_patterns)
@@ -95,13 +97,20 @@ def _known(question: Question, plan: Candidates) -> Settled:
     return Settled(end="open", value=value, bound=0, chosen=plan)
 
 
-def any_plan(question: Question, pool: Candidates, deadline: Deadline) -> Candidates | None:
+def any_plan(question: Question, pool: Candidates, deadline: Deadline) -> Settled:
     """A plan of the candidates that prices lead to, if one is found with little effort."""
     most = dearest(question)
     priced = price(question, pool, enough=most, slack=most, deadline=deadline)
-    if priced.bound > most:
-        return None
-    return dive(question, priced, deadline)
+    plan = None if priced.bound > most else dive(question, priced, deadline)
+    found = impossible() if plan is None else _known(question, plan)
+    return replace(found, end="open", bound=0, priced=priced)
+
+
+def completed(question: Question, starts: Ints, deadline: Deadline) -> Settled:
+    """The same for stacks that begin like these."""
+    begun = question.beginning(starts)
+    pool = first_of_each(begun.search().cheapest(0).candidates, deadline.tuning.most_alike)
+    return any_plan(begun, pool, deadline)
 
 
 def most_of_nearest(question: Question, pool: Candidates, deadline: Deadline) -> Candidates | None:

@@ -177,7 +177,7 @@ class Choice:
         own: list[int] = costs[: len(self._chosen)].tolist()
         return cp_model.LinearExpr.weighted_sum(self._chosen, own)
 
-    def most_served(
+    def most_served(  # noqa: PLR0913 - how far, and which of equally good ones
         self,
         alone: Quota,
         deadline: Deadline,
@@ -185,20 +185,25 @@ class Choice:
         effort: float = math.inf,
         capped: bool = False,
         presolve: bool = True,
+        costs: Ints | None = None,
     ) -> Most:
         """As many of each class as can be; ``alone`` are no fewer than can be served at all.
 
         Class by class, each with as many of those before it. Where it is ``capped``, no better
-        choice than ``alone`` counts.
+        choice than ``alone`` counts. With ``costs``, of equally good choices one of least cost.
         """
         counts: list[int] = []
+        spent = np.zeros(len(self.candidates), np.int64) if costs is None else costs
+        # One more stack is worth more than all that a choice may cost.
+        weight = int(spent.max(initial=0)) * len(alone.classes) + 1
         rows = np.zeros(0, np.int64)
         for number, most in enumerate(alone.counts):
             own = (alone.classes[self.candidates.demands] == number).astype(np.int64)
             if capped:
                 self.limit_sum(own, most)
-            found = self.solve("largest_sum", own, deadline, effort=effort, presolve=presolve)
-            bound = most if found.verdict == "unknown" else min(found.bound, most)
+            aims = own * weight - spent
+            found = self.solve("largest_sum", aims, deadline, effort=effort, presolve=presolve)
+            bound = most if found.verdict == "unknown" else min(-(-found.bound // weight), most)
             counts.append(bound)
             rows = found.rows if len(found.rows) else rows
             if found.verdict != "best":

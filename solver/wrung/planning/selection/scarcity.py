@@ -22,6 +22,7 @@ from wrung.planning.candidates.walk import (
     Candidates,
     Limit,
     distinct,
+    no_candidates,
 )
 from wrung.planning.candidates.workbench import FREE, Workbench, begun
 from wrung.planning.selection.choice import Choice, Selection
@@ -77,6 +78,17 @@ def pack(
     return choice.most_served(bench.quota(alone), deadline, effort=effort, capped=capped).counts
 
 
+def pack_starts(bench: Workbench, caps: Sequence[Cap], deadline: Deadline) -> tuple[ByClass, Ints]:
+    """The same where starts have the finest pieces, and starts that serve as many side by side.
+
+    Of all such starts, these have the fewest pieces; none are known where the time ends before.
+    """
+    starts, rows = _begun_patterns(bench, caps)
+    alone = bench.quota(bench.counts(np.unique(bench.starts.demands)))
+    found = Choice(bench, rows, served=None).most_served(alone, deadline, costs=rows.counts)
+    return found.counts, starts[found.rows]
+
+
 def one_more(
     bench: Workbench, patterns: Patterns, kinds: Collection[int], deadline: Deadline
 ) -> Selection:
@@ -88,7 +100,9 @@ def one_more(
 
 def patterns_of(bench: Workbench, caps: Sequence[Cap]) -> Patterns | None:
     """What each demand may use of the scarce pieces; None if there is too much to list."""
-    return _begun_patterns(bench, caps) if bench.spelt_out else scarce_patterns(bench, caps)
+    if bench.spelt_out:
+        return Patterns(rows=_begun_patterns(bench, caps)[1], there=None)
+    return scarce_patterns(bench, caps)
 
 
 def _packing(bench: Workbench, patterns: Patterns, spare: Collection[int] = ()) -> Choice:
@@ -102,8 +116,8 @@ def _packing(bench: Workbench, patterns: Patterns, spare: Collection[int] = ()) 
     return choice
 
 
-def _begun_patterns(bench: Workbench, caps: Sequence[Cap]) -> Patterns:
-    """Every way to begin, with the pieces of the smallest stack that it can become."""
+def _begun_patterns(bench: Workbench, caps: Sequence[Cap]) -> tuple[Ints, Candidates]:
+    """Every start of a stack, and a row for it with the pieces of the smallest such stack."""
     starts = bench.starts
     goal = block_goal(bench.stock, starts)
     least = Search(bench, goal, None, caps).least_by_start()
@@ -114,7 +128,7 @@ def _begun_patterns(bench: Workbench, caps: Sequence[Cap]) -> Patterns:
         counts=least[rows] // BLOCK,
         errors=np.zeros(len(rows), np.int64),
     )
-    return Patterns(rows=own, there=None)
+    return rows, own
 
 
 def scarce_patterns(bench: Workbench, caps: Sequence[Cap]) -> Patterns | None:
@@ -140,6 +154,8 @@ def begun_by_patterns(bench: Workbench, caps: Sequence[Cap], more: Ints) -> Begu
 
     By demand, those with so many more pieces than usual are enumerated, too.
     """
+    if bench.spelt_out:
+        return Begun(bench=bench, larger=no_candidates(), there=0)
     tuning = bench.deadline.tuning
     for depth in _depths(bench):
         if bench.layout.following(depth) is None:
