@@ -82,7 +82,9 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     sums_at_once: int = 100_000
     """As many of them are completed between looks at the clock."""
     parts_of_tolerances: tuple[int, ...] = (4, 16, 64, 256)
-    """Where they have too many lengths, one part in so many, until few enough are left."""
+    """Where errors come first, a plan found in a hurry takes lengths from one part in so many."""
+    share_for_starts: float = 0.5
+    """Share of the time left for those that cost least in that case."""
     starts_a_look: int = 1_000
     """Ways to begin that are listed between looks at the clock."""
     most_starts_spelt_out: int = 20_000

@@ -7,17 +7,20 @@
    plan.
 """
 
+import numpy as np
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
+from wrung.planning.building.stacking import nearer
+from wrung.planning.candidates.goals import BLOCK
 from wrung.planning.candidates.stock import by_error, by_nominal
 from wrung.planning.candidates.workbench import Workbench, set_up, spelt_out
-from wrung.planning.finding import Finding, Plan, found, totals
+from wrung.planning.finding import Finding, found, found_in_stages, unserved
 from wrung.planning.objectives.alone import Alone, as_finding, bound_alone, each_alone
 from wrung.planning.objectives.among_all import best_among_all
-from wrung.planning.objectives.lexicographic import best_below, best_in_order
+from wrung.planning.objectives.lexicographic import best_in_order
 from wrung.planning.objectives.single import single
-from wrung.planning.problem import Demand, Problem
+from wrung.planning.problem import Problem
 from wrung.planning.proof import Proof
 
 
@@ -28,46 +31,47 @@ def search(problem: Problem, deadline: Deadline) -> Finding | None:
     stock = by_error(problem)
     if (quick := single(problem, stock, deadline)) is not None:
         return quick
-    exact = set_up(problem, stock, deadline)
+    exact = set_up(problem, stock, deadline) or set_up(problem, stock, deadline, some=True)
     if exact is None:
         return _near_targets(problem, deadline)
-    return _searched(problem, exact, deadline)
+    finding = _searched(problem, exact, deadline)
+    return _of_all(exact, finding) if finding and exact.cheapest else finding
 
 
 def _near_targets(problem: Problem, deadline: Deadline) -> Finding | None:
-    """Where tolerances have too many lengths: a plan of lengths near the targets that serves all.
-
-    No better plan has a stack with a larger error than its largest, and that may leave few enough
-    of all lengths.
-    """
+    """In a hurry, for least errors: a plan of lengths near the targets that serves all."""
     wide = any(demand.low < demand.high for demand in problem.demands)
     if problem.objective != "least_error" or not wide:
         return None
     for part in deadline.tuning.parts_of_tolerances:
-        nearer = tuple(_nearer(demand, part) for demand in problem.demands)
-        near = replace(problem, demands=nearer)
+        near = nearer(problem, part)
         exact = set_up(near, by_error(near), deadline)
         finding = None if exact is None else _searched(near, exact, deadline)
         plan = None if finding is None else finding.plan
         # Others may serve more with lengths farther away.
         if plan is not None and None not in plan:
-            return _of_all_lengths(problem, plan, deadline)
+            return found(problem, plan, Proof(settled=(0,) * len(problem.priorities)))
     return None
 
 
-def _of_all_lengths(problem: Problem, plan: Plan, deadline: Deadline) -> Finding:
-    """The best plan, or one that serves all as this one does."""
-    known = found(problem, plan, Proof(settled=(0,) * len(problem.priorities)))
-    largest = totals(problem, plan).largest_error
-    exact = set_up(problem, by_error(problem), deadline, most_error=largest)
-    return known if exact is None else best_below(exact, plan, deadline)
-
-
-def _nearer(demand: Demand, part: int) -> Demand:
-    """Of its tolerance one part in so many, about the target or the end that is nearest to it."""
-    middle = min(max(demand.target, demand.low), demand.high)
-    half = (demand.high - demand.low) // part
-    return replace(demand, low=max(demand.low, middle - half), high=min(demand.high, middle + half))
+def _of_all(bench: Workbench, finding: Finding) -> Finding | None:
+    """What the best plan of some starts is among those of all: it may be the best of them."""
+    problem, cheapest, plan = bench.problem, bench.cheapest, finding.plan
+    if cheapest is None or plan is None:
+        return None
+    buildable = np.unique(bench.starts.demands)
+    if any(plan[demand] is None for demand in buildable.tolist()):
+        # With other starts, more may be served.
+        return found(problem, plan, Proof())
+    most = unserved(problem, bench.counts(buildable))
+    value = finding.values[len(most)]
+    unit = BLOCK if problem.objective == "fewest_blocks" else 1
+    if value * unit <= cheapest.complete:
+        return finding
+    levels, bound = finding.proof.levels, cheapest.least
+    if levels[: len(most)] == most and len(levels) > len(most):
+        bound = min(levels[len(most)] * unit, cheapest.complete + 1)
+    return found_in_stages(problem, plan, (*most, bound // unit))
 
 
 def _searched(problem: Problem, exact: Workbench, deadline: Deadline) -> Finding | None:
@@ -90,8 +94,9 @@ def _contended(
     if listed is not None:
         return listed
     exact = spelt_out(exact)
-    # Where errors are limited, nominal lengths alone do not decide what can be built.
-    if problem.limits_errors:
+    # Where errors are limited, nominal lengths alone do not decide what can be built. Some starts
+    # take long to find, and those of equal costs would not be the same.
+    if problem.limits_errors or exact.cheapest:
         return best_in_order(exact, exact, alone, deadline)
     nominal = set_up(problem, by_nominal(problem), deadline)
     if nominal is None:

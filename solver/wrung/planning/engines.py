@@ -38,7 +38,9 @@ def ask(problem: Problem, deadline: Deadline) -> Finding:
         until = deadline if last else deadline.share(deadline.tuning.share_of_first_engine)
         if (finding := search(problem, until)) is not None:
             best = _joined(best, replace(finding, engine=name))
-            break
+            # A plan of some lengths alone proves nothing of the others.
+            if finding.proof.levels:
+                break
     if best.engine is not None and not best.served_proven:
         # What an engine came to before its time ended may serve fewer.
         best = _joined(best, _first(problem, deadline))

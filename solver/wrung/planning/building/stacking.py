@@ -2,12 +2,14 @@
 
 from typing import TypeAlias
 
+from msgspec.structs import replace
+
 from wrung.deadline import Deadline
 from wrung.planning.building.builder import Builder
 from wrung.planning.building.coarse_tables import Mask, as_mask, as_pieces
 from wrung.planning.finding import Plan, values_of
 from wrung.planning.parts import filled, most_urgent_first, put, rivals
-from wrung.planning.problem import Problem
+from wrung.planning.problem import Demand, Problem
 from wrung.tuning import TUNING, Tuning
 
 Held: TypeAlias = tuple[Mask, ...]
@@ -73,8 +75,33 @@ def as_plan(held: Held) -> Plan:
 def first_plan(problem: Problem, deadline: Deadline, *, quick: bool = False) -> Plan:
     """One stack after another from the pieces left, as far as pieces and time allow.
 
-    A ``quick`` one has no stack where there are no tables to read stacks from.
+    A ``quick`` one has no stack where there are no tables to read stacks from. Where errors come
+    first, lengths are as near to the targets as soon serves as many.
     """
+    plan = _of_any_lengths(problem, deadline, quick=quick)
+    wide = any(demand.low < demand.high for demand in problem.demands)
+    for part in deadline.tuning.parts_of_tolerances:
+        if problem.objective != "least_error" or not wide or deadline.passed:
+            break
+        other = _of_any_lengths(nearer(problem, part), deadline, quick=quick)
+        if values_of(problem, other) > values_of(problem, plan):
+            break
+        plan = other
+    return plan
+
+
+def nearer(problem: Problem, part: int) -> Problem:
+    """Of each tolerance one part in so many, about the target or the end that is nearest to it."""
+    demands: list[Demand] = []
+    for demand in problem.demands:
+        middle = min(max(demand.target, demand.low), demand.high)
+        half = (demand.high - demand.low) // part
+        low, high = max(demand.low, middle - half), min(demand.high, middle + half)
+        demands.append(replace(demand, low=low, high=high))
+    return replace(problem, demands=tuple(demands))
+
+
+def _of_any_lengths(problem: Problem, deadline: Deadline, *, quick: bool) -> Plan:
     plan: Plan = (None,) * len(problem.demands)
     if deadline.passed or not problem.demands:
         return plan

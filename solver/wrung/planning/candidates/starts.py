@@ -1,8 +1,7 @@
 """Every way to begin a stack, and to split what is left of its length between the grids."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from itertools import combinations_with_replacement
-from typing import TypeAlias
 
 import numpy as np
 from msgspec import Struct
@@ -49,39 +48,44 @@ class _Begun(Struct, frozen=True, kw_only=True):
     high: Ints
 
 
-Within: TypeAlias = Callable[[Starts], Bools]
-"""Which of some starts are to be kept."""
-
-
-def starts_of(
-    problem: Problem,
-    stock: Stock,
-    layout: Layout,
-    deadline: Deadline,
-    within: Within | None = None,
-) -> Starts | None:
+def starts_of(problem: Problem, stock: Stock, layout: Layout, deadline: Deadline) -> Starts | None:
     """All starts that the stock's gauge pieces could complete; None if there are too many.
 
     Also None if the time is up before all are known.
     """
+    parts: list[Starts] = []
+    left = most_starts(layout, deadline.tuning)
+    for part in some_starts(problem, stock, layout, deadline):
+        if part is None:
+            return None
+        parts.append(part)
+        left -= len(part)
+        # Only what takes long looks at the clock: one start for each demand takes no time.
+        if left < 0 or (len(layout.steps) > 1 and deadline.passed):
+            return None
+    return join_rows(parts)
+
+
+def most_starts(layout: Layout, tuning: Tuning) -> int:
+    """How many are searched."""
+    return tuning.most_starts if len(layout.steps) == 1 else tuning.most_splits
+
+
+def some_starts(
+    problem: Problem, stock: Stock, layout: Layout, deadline: Deadline
+) -> Iterator[Starts | None]:
+    """All starts, some at a time; None where even these are too many, or the time is up."""
     begun = _begun(problem, stock, deadline)
     sums = None if begun is None else _sums(layout, begun, deadline.tuning)
     if begun is None or sums is None:
-        return None
-    tuning, single = deadline.tuning, len(layout.steps) == 1
-    left = tuning.most_starts if single else tuning.most_splits
-    parts: list[Starts] = []
-    for part in _split(layout, begun, sums, tuning):
-        if part is None:
-            return None
-        off = part.offsets + part.steps @ np.array(layout.steps, np.int64)
-        whole = part if problem.measure.corrected else replace(part, offsets=off)
-        parts.append(whole if within is None else whole.where(within(whole)))
-        left -= len(parts[-1])
-        # Only what takes long looks at the clock: one start for each demand takes no time.
-        if left < 0 or (not single and deadline.passed):
-            return None
-    return join_rows(parts)
+        yield None
+        return
+    for part in _split(layout, begun, sums, deadline.tuning):
+        if part is not None and not problem.measure.corrected:
+            off = part.offsets + part.steps @ np.array(layout.steps, np.int64)
+            yield replace(part, offsets=off)
+        else:
+            yield part
 
 
 def _begun(problem: Problem, stock: Stock, deadline: Deadline) -> _Begun | None:
@@ -155,12 +159,16 @@ class _Sums(Struct, frozen=True, kw_only=True):
 
 def _split(layout: Layout, begun: _Begun, sums: _Sums, tuning: Tuning) -> Iterator[Starts | None]:
     """Lengths split into one sum of each grid, some at a time; None where there are too many."""
-    sums_at_once = min(len(sums.lengths), tuning.sums_at_once)
-    rows_at_once = max(tuning.sums_at_once // sums_at_once, 1)
+    step = layout.steps[0]
+    # In a wide window, one sum of the others leaves many to the first grid.
+    wide = int((begun.high - begun.low).max(initial=0)) // step + 1
+    at_once = max(tuning.sums_at_once // wide, 1)
+    sums_at_once = min(len(sums.lengths), at_once)
+    rows_at_once = max(at_once // sums_at_once, 1)
     for row in range(0, max(len(begun.low), 1), rows_at_once):
         for first in range(0, len(sums.lengths), sums_at_once):
             own, others = slice(row, row + rows_at_once), slice(first, first + sums_at_once)
-            yield _completed(sums, others, begun, own, layout.steps[0], tuning)
+            yield _completed(sums, others, begun, own, step, tuning)
 
 
 def _completed(  # noqa: PLR0913, PLR0917 - the parts of one question

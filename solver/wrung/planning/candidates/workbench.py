@@ -9,12 +9,13 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
-from wrung.planning.candidates.goals import error_goal
+from wrung.planning.candidates.cheapest import CheapestStarts
+from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
 from wrung.planning.candidates.grids import lay_out
 from wrung.planning.candidates.layout import Layout, Reach
 from wrung.planning.candidates.quota import ByClass, Quota
-from wrung.planning.candidates.starts import Starts, Within, starts_of
-from wrung.planning.candidates.stock import NEVER, Bools, Ints, Stock
+from wrung.planning.candidates.starts import Starts, most_starts, some_starts, starts_of
+from wrung.planning.candidates.stock import NEVER, Ints, Stock
 from wrung.planning.candidates.supply import Tables
 from wrung.planning.candidates.walk import Limit, Walk, total_over_kinds
 from wrung.planning.problem import Problem
@@ -46,6 +47,7 @@ class Workbench(Struct, frozen=True, kw_only=True):
         cliques_of: by group and clique, 1 where the group is a member and 0 elsewhere.
         deadline: ends every search.
         spelt_out: whether every choice of the finest pieces is a start of its own.
+        cheapest: says which starts were left out, if any were.
     """
 
     problem: Problem
@@ -57,6 +59,7 @@ class Workbench(Struct, frozen=True, kw_only=True):
     cliques_of: Ints
     deadline: Deadline
     spelt_out: bool = False
+    cheapest: CheapestStarts | None = None
 
     def beginning(self, rows: Ints) -> "Workbench":
         """The same with some of its starts."""
@@ -91,20 +94,23 @@ def set_up(
     problem: Problem,
     stock: Stock,
     deadline: Deadline,
-    most_error: int | None = None,
     layout: Layout | None = None,
+    *,
+    some: bool = False,
 ) -> Workbench | None:
     """Lay the stock out; None where its tables or its starts would be too many, or time is up.
 
-    With ``most_error``, starts that no stack within it can have are left out. Any ``layout`` will
+    ``some`` of the starts are enough, those that cost least by the objective. Any ``layout`` will
     do; without one, it is chosen so that tables are small.
     """
     if not stock.gauges or not problem.demands:
         return None
     longest = max(demand.high for demand in problem.demands)
     layout = layout or lay_out(stock, longest, len(problem.demands), deadline.tuning)
-    within = None if most_error is None else _within(stock, layout, longest, most_error, deadline)
-    starts = starts_of(problem, stock, layout, deadline, within)
+    cheapest = _cheapest(problem, stock, layout, deadline) if some else None
+    starts = cheapest.kept() if cheapest else None
+    if not some:
+        starts = starts_of(problem, stock, layout, deadline)
     if starts is None:
         return None
     reach = tuple(starts.steps.max(axis=0, initial=0).tolist())
@@ -121,27 +127,40 @@ def set_up(
         group_of=group_of,
         cliques_of=cliques_of,
         deadline=deadline,
+        cheapest=cheapest if cheapest and cheapest.some else None,
     )
 
 
-def _within(
-    stock: Stock, layout: Layout, longest: int, most_error: int, deadline: Deadline
-) -> Within | None:
-    """Which starts some stack within the error may have; None where tables would be too large."""
-    reach = layout.reach(longest)
-    if layout.cells(reach) > deadline.tuning.most_cells:
+def _cheapest(
+    problem: Problem, stock: Stock, layout: Layout, deadline: Deadline
+) -> CheapestStarts | None:
+    """None where tables would be too large, or the time is up."""
+    reach = layout.reach(max(demand.high for demand in problem.demands))
+    hurried = deadline.remaining < deadline.tuning.hurried_seconds
+    if hurried or layout.cells(reach) > deadline.tuning.most_cells:
         return None
-    tables = Tables(layout, reach, deadline)
+    tables, few = Tables(layout, reach, deadline), problem.objective == "fewest_blocks"
+    most = np.array([demand.most for demand in problem.demands])
 
-    def possible(starts: Starts) -> Bools:
+    def costs(starts: Starts) -> Ints:
         one_way = np.zeros_like(starts.demands)
-        keep = np.ones(len(starts.demands), np.bool_)
-        for side in error_goal(stock, starts, signs=True).sides:
+        goal = block_goal(stock, starts) if few else error_goal(stock, starts, signs=True)
+        least = np.zeros_like(starts.demands)
+        for side in goal.sides:
             table = tables.of(side.pieces[None, layout.kinds], lasting=True)
-            keep &= side.starts + table.least(starts.steps, one_way) <= most_error
-        return keep
+            np.maximum(least, side.starts + table.least(starts.steps, one_way), out=least)
+        allowed = BLOCK * most[starts.demands] if few else FREE
+        return np.where(least > allowed, NEVER, least)
 
-    return possible
+    found = CheapestStarts(
+        costs, len(problem.demands), most_starts(layout, deadline.tuning), largest=not few
+    )
+    until = deadline.share(deadline.tuning.share_for_starts)
+    for part in some_starts(problem, stock, layout, until):
+        if part is None or until.passed:
+            return None
+        found.add(part)
+    return found
 
 
 def spelt_out(bench: Workbench) -> Workbench:
@@ -158,9 +177,10 @@ def spelt_out(bench: Workbench) -> Workbench:
     table = Tables(bench.layout, bench.reach, bench.deadline).of(counts, lasting=True)
     none = np.zeros_like(bench.starts.demands)
     limit = Limit(table=table, ways=none, spent=none, most=none + counts.size)
-    tuning = bench.deadline.tuning
-    most = tuning.partial_a_start * tuning.most_starts_spelt_out
-    return begun(bench, [limit], levels, most) or bench
+    tuning, most = bench.deadline.tuning, bench.deadline.tuning.most_starts_spelt_out
+    found = begun(bench, [limit], levels, tuning.partial_a_start * most)
+    # How many there are was only estimated.
+    return bench if found is None or len(found.starts) > most else found
 
 
 def begun(bench: Workbench, limits: Sequence[Limit], levels: int, most: int) -> Workbench | None:

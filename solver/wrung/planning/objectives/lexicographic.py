@@ -18,8 +18,8 @@ from wrung.planning.candidates.search import Cap
 from wrung.planning.candidates.stock import NEVER
 from wrung.planning.candidates.walk import Candidates, first_of_each
 from wrung.planning.candidates.workbench import FREE, Workbench
-from wrung.planning.finding import Finding, Plan, found, found_in_stages, unserved
-from wrung.planning.objectives.alone import Alone, each_alone, error_grain
+from wrung.planning.finding import Finding, found, found_in_stages, unserved
+from wrung.planning.objectives.alone import Alone, error_grain
 from wrung.planning.objectives.exchanging import exchanged
 from wrung.planning.objectives.fewest import OfFewest
 from wrung.planning.objectives.largest import Halving, Largest
@@ -52,13 +52,6 @@ def best_in_order(
     if exact.problem.objective == "fewest_blocks":
         return _blocks_first(exact, nominal, deadline)
     return _errors_first(exact, nominal, alone, deadline)
-
-
-def best_below(exact: Workbench, plan: Plan, deadline: Deadline) -> Finding:
-    """A best plan from one that serves all; none has a stack that is not among the starts."""
-    alone = each_alone(exact)
-    largest = _largest(exact, _everyone(exact, alone), alone, as_candidates(exact, plan), deadline)
-    return _finding(exact, _everyone(exact, alone), largest)
 
 
 def _blocks_first(exact: Workbench, nominal: Workbench, deadline: Deadline) -> Finding | None:
@@ -104,7 +97,8 @@ def _errors_first(
 ) -> Finding | None:
     settled = _everyone(exact, alone)
     # How many can be served is a search of its own, needless where a plan serves all.
-    known = _all_served(exact, alone, settled, deadline)
+    begun = as_candidates(exact, first_plan(exact.problem, deadline, quick=True))
+    known = _all_served(exact, alone, settled, begun, deadline)
     if known is None:
         served = serve(nominal, deadline, fewest=False)
         if served is None:
@@ -114,6 +108,8 @@ def _errors_first(
         deadline = keeping_time(exact.problem, served.count, served.most, deadline)
         settled = replace(settled, served=exact.quota(served.count), most=served.most)
         known = _plan_of(exact, nominal, served, deadline)
+        if exact.counts(begun.demands) == served.count:
+            known = min(known, begun, key=lambda plan: int(plan.errors.max(initial=0)))
     return _finding(exact, settled, _largest(exact, settled, alone, known, deadline))
 
 
@@ -133,12 +129,11 @@ def _everyone(exact: Workbench, alone: Alone) -> _Settled:
 
 
 def _all_served(
-    exact: Workbench, alone: Alone, everyone: _Settled, deadline: Deadline
+    exact: Workbench, alone: Alone, everyone: _Settled, begun: Candidates, deadline: Deadline
 ) -> Candidates | None:
     """Any plan that serves them all, if one is found easily."""
-    plan = first_plan(exact.problem, deadline, quick=True)
-    if sum(stack is not None for stack in plan) == everyone.served.total:
-        return as_candidates(exact, plan)
+    if len(begun) == everyone.served.total:
+        return begun
     if Proofs(exact.problem, deadline.tuning).served_at_most(everyone.most) != everyone.most:
         return None
     soon = any_plan(_question(exact, everyone, FREE), _pool(exact, alone), deadline)
