@@ -201,8 +201,8 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     # Errors after the fewest blocks.
     most_offered: int = 30_000
     """Columns with the fewest blocks that errors are settled among."""
-    many_offered: int = 800
-    """With more candidates, choosing takes longer than pricing."""
+    many_offered: int = 24_000
+    """With more candidates times stacks, choosing takes longer than pricing."""
     offered_each_first: int = 10
     """Candidates of a demand that the first limit of errors lets in."""
     part_more_offered: int = 8
@@ -217,8 +217,18 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """Ways that are looked at."""
     effort_for_exchanging: float = 0.3
     """For each of the two errors."""
-    share_before_exchanging: float = 0.95
-    """Share of the time for the fewest blocks, so that there is some for that."""
+
+    # A few stacks of a plan built anew.
+    stacks_built_anew: int = 6
+    """So many at once."""
+    share_for_building_anew: float = 0.5
+    """Share of the time left for that."""
+    free_alike: int = 2
+    """Pieces alike by length that are taken for it where more are free: more take longer."""
+    share_for_neighbourhoods: float = 0.5
+    """Share of the time left for all of them; bounds on errors follow."""
+    share_before_neighbourhoods: float = 0.95
+    """Share of the time for the fewest blocks, so that there is some for them."""
 
     # The least largest error.
     pool_each: int = 40

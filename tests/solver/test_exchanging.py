@@ -1,21 +1,28 @@
-"""Stacks whose blocks are exchanged for others of their lengths, held to every way to do so."""
+"""Plans that are improved: blocks exchanged for others of their lengths, few stacks built anew."""
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from datetime import UTC, datetime
 from itertools import combinations, product
 
-from hypothesis import given
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from solver.problems import problem_of
 from wrung.deadline import Deadline
+from wrung.order import Order
 from wrung.planning.assignment import as_candidates, hand_out
 from wrung.planning.building.stacking import first_plan
 from wrung.planning.candidates.stock import by_error
 from wrung.planning.candidates.workbench import set_up
-from wrung.planning.finding import Plan, totals
+from wrung.planning.engine import search
+from wrung.planning.finding import Plan, totals, values_of
 from wrung.planning.objectives.exchanging import exchanged
-from wrung.planning.problem import Problem, error_of
-from wrung.testing import Request, requests
+from wrung.planning.objectives.neighbourhoods import improved
+from wrung.planning.problem import Problem, build_problem, error_of
+from wrung.testing import Request, make_blocks, make_targets, requests
+from wrung.tuning import Tuning
 
 Alike = Counter[tuple[int, bool, int | None]]
 
@@ -72,3 +79,42 @@ def test_no_other_blocks_of_the_same_lengths_leave_smaller_errors(request: Reque
     assert side_by_side(problem, best)
     for before, after in zip(plan, best, strict=True):
         assert lengths(problem, before or ()) == lengths(problem, after or ())
+
+
+def at(hour: int) -> datetime:
+    """That hour of a day."""
+    return datetime(2031, 3, 3, hour, tzinfo=UTC)
+
+
+@settings(max_examples=10)
+@given(st.lists(st.integers(-5000, 5000), min_size=12, max_size=12))
+def test_stacks_built_anew_are_no_worse_than_before_nor_better_than_the_best(
+    deviations: list[int],
+) -> None:
+    shelf = make_blocks("1.01 1.01 1.02 1.02 1.03 1.03 1 1 2 2 3 3")
+    blocks = [
+        replace(own, deviation=off, expanded_uncertainty=500)
+        for own, off in zip(shelf, deviations, strict=True)
+    ]
+    problem = build_problem(
+        Order(
+            blocks=blocks,
+            targets=[
+                replace(own, needed_from=at(8 + hour), needed_until=at(10 + hour))
+                for hour, own in enumerate(make_targets("2.01 3.02 4.03 2.02 2.01 2.01"))
+            ],
+            objective="fewest_blocks",
+            joint_allowance=0,
+        )
+    )
+    deadline = Deadline(60_000, tuning=Tuning(stacks_built_anew=2))
+    plan, proven = first_plan(problem, deadline), search(problem, deadline)
+    assert proven is not None
+
+    better = improved(problem, plan, search, deadline)
+
+    assert proven.values <= values_of(problem, better) <= values_of(problem, plan)
+    assert side_by_side(problem, better)
+    for demand, stack in zip(problem.demands, better, strict=True):
+        length = sum(problem.pieces[index].nominal for index in stack or ())
+        assert demand.low <= length <= demand.high

@@ -97,8 +97,8 @@ def _contended(
     # Where errors are limited, nominal lengths alone do not decide what can be built. Some starts
     # take long to find, and those of equal costs would not be the same.
     if problem.limits_errors or exact.cheapest:
-        return best_in_order(exact, exact, alone, deadline)
+        return best_in_order(exact, exact, alone, search, deadline)
     nominal = set_up(problem, by_nominal(problem), deadline)
     if nominal is None:
         return None
-    return best_in_order(exact, spelt_out(nominal), alone, deadline)
+    return best_in_order(exact, spelt_out(nominal), alone, search, deadline)

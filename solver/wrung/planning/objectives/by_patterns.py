@@ -78,13 +78,11 @@ class ByPatterns:
                 self._bound = max(self._bound, self._up(found.bound))
             if self._bound > self._most or not len(found.rows) or self._deadline.passed:
                 break
+            self._complete(master, found)
+            in_vain = in_vain + 1 if before == (self._bound, self._most) else 0
             if len(found.larger):
-                # What is not enumerated cannot be completed.
                 self._more[found.larger] += self._deadline.tuning.spare_of_scarce
                 master = self._master()
-            else:
-                self._complete(master, found.rows)
-                in_vain = in_vain + 1 if before == (self._bound, self._most) else 0
         end: End = "settled" if self._value <= self._bound else "open"
         if self._value >= NEVER and self._bound > self._most:
             return impossible()
@@ -111,8 +109,12 @@ class ByPatterns:
         """The next cost that a plan may have."""
         return -(-cost // self._grain) * self._grain
 
-    def _complete(self, master: "_Master", rows: Ints) -> None:
-        """The best plan with these patterns, and a cut that says what they lack."""
+    def _complete(self, master: "_Master", packed: "_Packed") -> None:
+        """The best plan with these patterns, and a cut that says what they lack.
+
+        A demand whose pattern is not enumerated has any of those that are.
+        """
+        rows = master.enumerated(packed)
         question = replace(self._ask(master.beginning(rows)), quick=True)
         least = question.search().cheapest(0).candidates
         pool = first_of_each(least, self._deadline.tuning.most_alike)
@@ -168,8 +170,14 @@ class _Master:
         """The workbench with these patterns alone."""
         return self._question.bench.beginning(self._starts[rows])
 
+    def enumerated(self, packed: _Packed) -> Ints:
+        """Chosen rows that are; all of a demand for whose pattern its row of others stands."""
+        own = np.isin(self._rows.demands, packed.larger)
+        own[packed.rows] = True
+        return np.flatnonzero(own[: len(self._starts)])
+
     def leave_out(self, rows: Ints, *, proven: bool = True) -> None:
-        """Never choose the same again; ``proven`` if no plan of interest has these patterns."""
+        """Never choose from these alone again; ``proven`` if no plan of interest does."""
         own = np.zeros(len(self._rows), np.int64)
         own[rows] = 1
         self._left_out.append(own)
@@ -228,5 +236,5 @@ class _Master:
         for cut in self._cuts:
             choice.limit_sum(cut.costs, (most + cut.spent) // self._unit)
         for own in self._left_out:
-            choice.limit_sum(own, int(own.sum()) - 1)
+            choice.limit_sum(own, self._question.served.total - 1)
         return choice

@@ -59,7 +59,7 @@ class OfFewest:
         limit, step = self._first_limit(every), 0
         while not deadline.passed:
             offered = every.where(every.errors <= limit)
-            if len(offered) > self._tuning.many_offered:
+            if len(offered) * self._count.total > self._tuning.many_offered:
                 return None
             found = self._least_of(offered, deadline)
             if found != "impossible":

@@ -12,17 +12,18 @@ from wrung.deadline import Deadline
 from wrung.planning.assignment import as_candidates, hand_out
 from wrung.planning.building.proofs import Proofs
 from wrung.planning.building.stacking import first_plan
-from wrung.planning.candidates.goals import BLOCK, error_goal, first_window
+from wrung.planning.candidates.goals import error_goal, first_window
 from wrung.planning.candidates.quota import ByClass, Quota
 from wrung.planning.candidates.search import Cap
 from wrung.planning.candidates.stock import NEVER
 from wrung.planning.candidates.walk import Candidates, first_of_each
 from wrung.planning.candidates.workbench import FREE, Workbench
-from wrung.planning.finding import Finding, found, found_in_stages, unserved
+from wrung.planning.finding import Engine, Finding, found, found_in_stages, unserved
 from wrung.planning.objectives.alone import Alone, error_grain
 from wrung.planning.objectives.exchanging import exchanged
 from wrung.planning.objectives.fewest import OfFewest
 from wrung.planning.objectives.largest import Halving, Largest
+from wrung.planning.objectives.neighbourhoods import improved
 from wrung.planning.objectives.serving import Served, keeping_time, own_caps, serve
 from wrung.planning.objectives.stages import any_plan
 from wrung.planning.pricing.question import Question
@@ -46,50 +47,55 @@ class _Settled(Struct, frozen=True, kw_only=True):
 
 
 def best_in_order(
-    exact: Workbench, nominal: Workbench, alone: Alone, deadline: Deadline
+    exact: Workbench, nominal: Workbench, alone: Alone, search: Engine, deadline: Deadline
 ) -> Finding | None:
-    """A best plan where demands compete for pieces; None if the tables do not reach far enough."""
+    """A best plan where demands compete for pieces; None if the tables do not reach far enough.
+
+    ``search`` does the same for a few of the demands.
+    """
     if exact.problem.objective == "fewest_blocks":
-        return _blocks_first(exact, nominal, deadline)
+        return _blocks_first(exact, nominal, search, deadline)
     return _errors_first(exact, nominal, alone, deadline)
 
 
-def _blocks_first(exact: Workbench, nominal: Workbench, deadline: Deadline) -> Finding | None:
+def _blocks_first(
+    exact: Workbench, nominal: Workbench, search: Engine, deadline: Deadline
+) -> Finding | None:
     served = serve(nominal, _keeping_time(exact, nominal, deadline))
     if served is None:
         return None
-    # Errors come after blocks: as long as blocks are open, nothing can be said about errors.
-    if served.blocks.end != "settled":
-        return _by_blocks(exact, nominal, served, deadline)
     deadline = keeping_time(exact.problem, served.count, served.most, deadline)
     settled = _Settled(
-        served=exact.quota(served.count),
-        most=served.most,
-        signs=True,
-        blocks=served.blocks.value // BLOCK,
+        served=exact.quota(served.count), most=served.most, signs=True, blocks=served.least
     )
-    fewest = OfFewest(exact, nominal, served)
-    largest = fewest.settle(deadline)
-    if largest is None:
-        # With prices for each limit, where all plans have too many candidates to choose from.
-        known, grain = _plan_of(exact, nominal, served, deadline), error_grain(exact)
-        # Errors are multiples of the grain.
-        least = -(-fewest.below // grain) * grain
-        largest = _halving(exact, settled, fewest.best(), known, least).run(deadline)
-    return _finding(exact, settled, largest)
+    fewest = OfFewest(exact, nominal, served) if served.blocks.end == "settled" else None
+    if fewest is not None and (largest := fewest.settle(deadline)) is not None:
+        return _finding(exact, settled, largest)
+    part = deadline.share(deadline.tuning.share_for_neighbourhoods)
+    known = _plan_of(exact, nominal, served, part)
+    plan = hand_out(exact, known)
+    # What is proven of the starts that cost least says nothing of stacks with others.
+    if exact.cheapest is None:
+        plan = improved(exact.problem, plan, search, part)
+    known = as_candidates(exact, plan)
+    # Errors come after blocks: as long as blocks are open, nothing can be said about errors.
+    as_many = len(known) > 0 and exact.counts(known.demands) == served.most
+    if not as_many or known.counts.sum() > served.least:
+        proof = Proof(settled=unserved(exact.problem, served.most), bound=served.least or None)
+        return found(exact.problem, plan, proof)
+    # With prices for each limit, where all plans have too many candidates to choose from.
+    pool, below = (known, 0) if fewest is None else (fewest.best(), fewest.below)
+    grain = error_grain(exact)
+    # Errors are multiples of the grain.
+    least = -(-below // grain) * grain
+    settled = replace(settled, served=exact.quota(served.most))
+    return _finding(exact, settled, _halving(exact, settled, pool, known, least).run(deadline))
 
 
 def _keeping_time(exact: Workbench, nominal: Workbench, deadline: Deadline) -> Deadline:
-    """Some time before it, to exchange blocks that differ by error alone."""
+    """Some time before it, to improve errors where blocks are alike but for these."""
     apart = len(exact.stock.nominals) > len(nominal.stock.nominals)
-    return deadline.share(deadline.tuning.share_before_exchanging) if apart else deadline
-
-
-def _by_blocks(exact: Workbench, nominal: Workbench, served: Served, deadline: Deadline) -> Finding:
-    """The number served, what is known of the blocks, and errors as small as found soon."""
-    plan = hand_out(exact, _plan_of(exact, nominal, served, deadline))
-    proof = Proof(settled=unserved(exact.problem, served.most), bound=served.least or None)
-    return found(exact.problem, plan, proof)
+    return deadline.share(deadline.tuning.share_before_neighbourhoods) if apart else deadline
 
 
 def _errors_first(
