@@ -76,8 +76,11 @@ class Closing:
         if known is not None:
             self._bound = max(self._bound, known.bound)
             self._better(known.chosen, known.value)
-        # Fractions of scarce pieces say too little to round, unless starts spell them out.
-        self._rounds = not self._whole_blocks or question.bench.spelt_out
+        # Fractions of scarce pieces say too little to round, unless starts spell them out; for
+        # patterns at one time, a choice does better even so.
+        bench = question.bench
+        timed = bench.spelt_out and len(bench.cliques_of) > 1
+        self._rounds = not self._whole_blocks or timed
         # Rounding comes to the same plan again, a choice among more to others.
         each = deadline.tuning.nearest_each
         once = question.quick or self._rounds
