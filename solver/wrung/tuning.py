@@ -171,6 +171,12 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """Columns set up for a choice between looks at the clock."""
 
     # Closing the gap between bound and plan.
+    parts_of_grain: int = 64
+    """Bounds are raised until they are as near to the programme as one part of a grain."""
+    slack_to_rule_out: int = 8
+    """Times as far will do where only a number served is to be ruled out."""
+    parts_a_step: int = 500
+    """The first step up from a bound on errors, as one part of it in so many."""
     effort_for_a_quick_choice: float = 0.05
     """Enough for most choices; those that need more are narrowed down first."""
     share_for_a_plan: float = 0.4
@@ -200,13 +206,16 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
 
     # Errors after the fewest blocks.
     most_offered: int = 30_000
-    """Columns with the fewest blocks that errors are settled among."""
+    """Columns among which one choice is made, and those with the fewest blocks that errors are
+    settled among."""
     many_offered: int = 24_000
     """With more candidates times stacks, choosing takes longer than pricing."""
     offered_each_first: int = 10
     """Candidates of a demand that the first limit of errors lets in."""
     part_more_offered: int = 8
     """The next limit lets in at least one part more, in this many."""
+    parts_of_error: int = 32
+    """The least step to the next limit, as one part of the limit in so many."""
     offered_each_best: int = 40
     """Candidates of a demand to begin pricing with; with too few, pricing goes astray."""
 
@@ -215,6 +224,8 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """Ways to take the blocks of a stack among which one is chosen."""
     most_exchanges: int = 1_000
     """Ways that are looked at."""
+    most_exchanges_alike: int = 100
+    """Of these, for the blocks of one length."""
     effort_for_exchanging: float = 0.3
     """For each of the two errors."""
 
@@ -237,6 +248,11 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """With so few stacks, searches do not need all sides of the error."""
     part_of_first_limit: int = 8
     """The first limit is the bound plus one part of it in this many: often near the least."""
+    parts_between: int = 3
+    """A limit lies no farther above what is impossible than one part, in so many, of what is left
+    below the best plan."""
+    parts_of_total: int = 50
+    """Bounds on totals are raised until they are as near as one part of the total in so many."""
     tries_within_limit: tuple[int, ...] = (2, 6, 18)
     """Ways to come to a plan that are tried in vain before another limit, by round."""
     effort_for_starts: float = 0.3

@@ -118,7 +118,7 @@ class ByPatterns:
         question = replace(self._ask(master.beginning(rows)), quick=True)
         least = question.search().cheapest(0).candidates
         pool = first_of_each(least, self._deadline.tuning.most_alike)
-        slack, until = max(self._grain // 64, 1), self._deadline
+        slack, until = question.slack, self._deadline
         priced = price(question, pool, slack=slack, enough=self._most, deadline=until)
         self._prices.append(priced.prices)
         master.cut(priced.prices)

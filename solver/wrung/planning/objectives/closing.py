@@ -92,7 +92,7 @@ class Closing:
     def run(self) -> Settled:
         """Until they meet, or the time is up, or there is too much to choose from."""
         # Blocks leave few values to try; errors leave far too many to go up one by one.
-        step = 0 if self._whole_blocks else self._bound // 500
+        step = 0 if self._whole_blocks else self._bound // self._deadline.tuning.parts_a_step
         end: End | None = None
         while end is None and not self._deadline.passed and not self._met():
             limit, offered = self._offered(step)
@@ -258,7 +258,8 @@ class Closing:
             return None
         limits = room(self._priced, self._question.served, limit)
         found = self._search.within(limits, most_partial)
-        if found is None or len(found) > self._question.most_offered:
+        most = self._question.most_offered or self._deadline.tuning.most_offered
+        if found is None or len(found) > most:
             if most_partial is None:
                 self._too_far = limit
             return None

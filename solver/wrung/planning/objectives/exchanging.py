@@ -77,7 +77,7 @@ def _ways(bench: Workbench, stack: Candidates, alike: Sequence[Sequence[int]]) -
     own: list[int] = stack.kinds[0][stack.kinds[0] >= 0].tolist()
     kinds = np.zeros((1, 0), np.int64)
     for kind, count in Counter(alike[kind][0] for kind in own).items():
-        more = _taken(stock, alike[kind], count, most // 10)
+        more = _taken(stock, alike[kind], count, bench.deadline.tuning.most_exchanges_alike)
         kinds = np.hstack([kinds.repeat(len(more), axis=0), np.tile(more, (len(kinds), 1))])
         burdens = total_over_kinds(kinds, stock.burdens)
         kinds = kinds[np.argsort(burdens, kind="stable")[:most]]

@@ -67,7 +67,7 @@ class OfFewest:
             self.below = limit + 1
             # In growing steps, so that few choices are needed; the least within a limit is exact
             # anyway. Where hardly more is on offer, a choice is hardly any different.
-            step = max(2 * step, limit // 32, 1)
+            step = max(2 * step, limit // self._tuning.parts_of_error, 1)
             above = np.sort(every.errors[every.errors > limit])
             if not len(above):
                 return None

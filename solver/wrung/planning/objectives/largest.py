@@ -121,7 +121,9 @@ class Halving:
         without = self._low - self._grain
         reach, drop = max(self._low // tuning.part_of_first_limit, self._grain), 0
         while self._value - without > apart and not deadline.passed:
-            near = without + max(min((self._value - without) // 3, reach), self._grain)
+            near = without + max(
+                min((self._value - without) // tuning.parts_between, reach), self._grain
+            )
             limit = self._on_grain(max(near, self._value - drop) if drop else near)
             outcome = look(limit, deadline)
             if outcome == "impossible":
@@ -173,7 +175,8 @@ class Halving:
         """A plan by rounding a linear programme, unless that rules the limit out."""
         question = self._question(limit)
         # A plan within the limit costs no more than the limit for each of its stacks.
-        enough, slack = question.served.total * limit, question.served.total * self._low // 50
+        enough = question.served.total * limit
+        slack = question.served.total * self._low // deadline.tuning.parts_of_total
         pool = self._within(limit)
         priced = price(question, pool, slack=slack, enough=enough, deadline=deadline)
         if priced.bound > enough:

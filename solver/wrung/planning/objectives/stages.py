@@ -28,8 +28,8 @@ def settle_sum(
     only where starts do not spell fine pieces out; which of ties has the fewest blocks does not
     count then.
     """
-    slack = _slack(question)
-    priced = price(question, pool, enough=dearest(question), slack=slack, deadline=deadline)
+    slack, enough = question.slack, dearest(question)
+    priced = price(question, pool, enough=enough, slack=slack, deadline=deadline)
     return close(question, priced, deadline, known, ask)
 
 
@@ -37,11 +37,7 @@ def meet(question: Question, priced: Priced) -> bool:
     """Whether bound and plan are so near that pricing would not go on."""
     plan = priced.plan
     costs = None if plan is None else int(question.goal.costs(plan).sum())
-    return costs is not None and costs <= priced.bound + _slack(question)
-
-
-def _slack(question: Question) -> int:
-    return max(question.grain // 64, 1)
+    return costs is not None and costs <= priced.bound + question.slack
 
 
 def close(
@@ -71,8 +67,8 @@ def close(
 
 def ruled_out(question: Question, pool: Candidates, deadline: Deadline) -> Priced | None:
     """What proves that no plan serves as many; None where prices do not."""
-    slack, rounds = max(question.grain // 8, 1), deadline.tuning.rounds_to_rule_out
-    most = dearest(question)
+    most, rounds = dearest(question), deadline.tuning.rounds_to_rule_out
+    slack = deadline.tuning.slack_to_rule_out * question.slack
     priced = price(question, pool, enough=most, slack=slack, deadline=deadline, rounds=rounds)
     return priced if priced.bound > most else None
 
@@ -118,8 +114,7 @@ def most_of_nearest(question: Question, pool: Candidates, deadline: Deadline) ->
 
     None if no plan of any candidates serves as many as asked for.
     """
-    most = dearest(question)
-    slack = max(question.grain // 8, 1)
+    most, slack = dearest(question), deadline.tuning.slack_to_rule_out * question.slack
     priced = price(question, pool, enough=most, slack=slack, deadline=deadline)
     if priced.bound > most:
         return None

@@ -18,7 +18,7 @@ class Question(Struct, frozen=True, kw_only=True):
     Attributes:
         window: how far above its bound a least cost is likely to lie.
         grain: all costs are multiples of it.
-        most_offered: candidates that one choice is made from; more are left to other engines.
+        most_offered: candidates that one choice is made from, if fewer than usual.
         quick: whether a choice that is not made quickly is left open.
         blocks: where given, plans have that many blocks, and none that serves as many has fewer.
         fewest: whether, of the plans with the least sum, one with the fewest blocks is wanted.
@@ -30,10 +30,15 @@ class Question(Struct, frozen=True, kw_only=True):
     served: Quota
     window: int
     grain: int
-    most_offered: int = 40_000
+    most_offered: int | None = None
     quick: bool = False
     blocks: int | None = None
     fewest: bool = False
+
+    @property
+    def slack(self) -> int:
+        """How near to the programme a bound is raised."""
+        return max(self.grain // self.bench.deadline.tuning.parts_of_grain, 1)
 
     def beginning(self, rows: Ints) -> "Question":
         """The same with some of the starts."""
