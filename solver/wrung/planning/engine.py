@@ -96,9 +96,8 @@ def _contended(
     exact = spelt_out(exact)
     # Where errors are limited, nominal lengths alone do not decide what can be built. Some starts
     # take long to find, and those of equal costs would not be the same.
-    if problem.limits_errors or exact.cheapest:
-        return best_in_order(exact, exact, alone, search, deadline)
-    nominal = set_up(problem, by_nominal(problem), deadline)
-    if nominal is None:
-        return None
-    return best_in_order(exact, spelt_out(nominal), alone, search, deadline)
+    alike = not problem.limits_errors and exact.cheapest is None
+    nominal = set_up(problem, by_nominal(problem), deadline) if alike else None
+    # Where the shelf has few of the many lengths of a tolerance, only those were set up.
+    by_length = exact if nominal is None else spelt_out(nominal)
+    return best_in_order(exact, by_length, alone, search, deadline)

@@ -217,7 +217,8 @@ class _Serving:
         every = all_candidates(bench, self._deadline.tuning.most_candidates)
         if every is None:
             return no_candidates()
-        most = most_among(bench, every, bench.quota(self._most), until)
+        # With fewer of one class, there may be more of those after it than in the most.
+        most = most_among(bench, every, bench.quota(self._possible), until)
         self._most = min(self._most, most.counts)
         return every.where(most.rows)
 
