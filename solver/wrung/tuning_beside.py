@@ -79,6 +79,8 @@ class BesideTuning(Struct, frozen=True, kw_only=True):
     """Blocks to add of which every choice is tried."""
     most_additions_tried: int = 4_000
     """Choices of added blocks for one stack, the same on every machine."""
+    additions_a_look: int = 250
+    """As many of them are looked at together."""
     rounding_times: tuple[int, ...] = (1, 5, 10, 50)
     """How many of the usual steps of rounding are tried, finest first."""
     most_sets: int = 100_000

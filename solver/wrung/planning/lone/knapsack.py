@@ -7,6 +7,7 @@ from math import gcd
 from typing import Literal, TypeAlias
 
 import numpy as np
+import numpy.typing as npt
 
 from wrung.deadline import Deadline
 from wrung.planning.problem import Demand, Piece
@@ -14,6 +15,7 @@ from wrung.planning.solvers import Verdict
 from wrung.subset_sums import (
     Counts,
     Kind,
+    Reached,
     affordable,
     least_counts,
     most_of,
@@ -22,6 +24,7 @@ from wrung.subset_sums import (
     pick,
 )
 
+Ints: TypeAlias = npt.NDArray[np.int64]
 Pieces: TypeAlias = tuple[int, ...]
 """Ascending indexes of pieces."""
 
@@ -92,6 +95,23 @@ class Knapsack:
         if self._counts is None:
             return "unknown"
         return "impossible" if self._best(self._counts, demand, "fewest") is None else "found"
+
+    def may_build_beside(self, lengths: Ints, demand: Demand) -> Reached:
+        """Beside which of these lengths the rest of the demand may be built.
+
+        How many pieces that takes, and of which role, does not count here.
+        """
+        first = np.maximum(-((lengths - max(demand.low, 1)) // self._unit), 0)
+        last = np.minimum((demand.high - lengths) // self._unit, len(self._sums) - 2)
+        ends, starts = np.maximum(last + 1, 0), np.minimum(first, len(self._sums) - 1)
+        may: Reached = self._sums[ends] > self._sums[starts]
+        return may
+
+    @cached_property
+    def _sums(self) -> Ints:
+        """How many sums below each, in steps, some pieces have."""
+        counts = nothing(self._layers, 0) if self._counts is None else self._counts
+        return np.append(0, (counts <= most_of(counts, None)).any(axis=0).cumsum())
 
     def stack(self, demand: Demand, want: Want = "fewest") -> Pieces | None:
         """The wanted stack for the demand; without the sums, only that of no pieces is known."""

@@ -1,9 +1,10 @@
 """One stack from free pieces and a few blocks that would have to be added."""
 
 from collections.abc import Iterator, Sequence
-from itertools import combinations_with_replacement, islice, takewhile
+from itertools import combinations_with_replacement, islice
 from math import gcd
 
+import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
@@ -55,9 +56,12 @@ def completions(  # noqa: PLR0913, PLR0917 -- what to build, of what, and how lo
         return
     supply = Knapsack(problem.pieces, free, wanted, wanted.high, deadline)
     choices = islice(_choices(lent, new, tuning.most_new), tuning.most_additions_tried)
-    for added in takewhile(lambda _: not deadline.passed, choices):
-        if (one := completed(supply, wanted, added)) is not None:
-            yield one
+    while not deadline.passed and (some := [*islice(choices, tuning.additions_a_look)]):
+        lengths = np.array([sum(block.nominal for block in added) for added in some])
+        # Most can be ruled out at once.
+        for place in np.flatnonzero(supply.may_build_beside(lengths, wanted)).tolist():
+            if (one := completed(supply, wanted, some[place])) is not None:
+                yield one
     if (whole := _of_many(problem, demand, free, new, deadline)) is not None:
         yield whole
 
