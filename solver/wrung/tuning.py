@@ -136,9 +136,10 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     most_patterns: int = 4_000
     """Patterns of scarce pieces in one packing."""
     scarce_each: int = 3
-    """Pieces for each demand that the finest levels have at most where they are packed ..."""
+    """The finest levels are packed as long as they have, for each demand, no more pieces than this
+    ..."""
     scarce_beside: int = 6
-    """... and pieces that they may have beside these."""
+    """... and so many more."""
     most_partial_patterns: int = 100_000
     """Partial stacks while patterns are listed."""
     spare_of_scarce: int = 2
@@ -249,8 +250,8 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     part_of_first_limit: int = 8
     """The first limit is the bound plus one part of it in this many: often near the least."""
     parts_between: int = 3
-    """A limit lies no farther above what is impossible than one part, in so many, of what is left
-    below the best plan."""
+    """The next limit is at most one part, in this many, of the way from what is impossible to the
+    best plan."""
     parts_of_total: int = 50
     """Bounds on totals are raised until they are as near as one part of the total in so many."""
     tries_within_limit: tuple[int, ...] = (2, 6, 18)

@@ -108,7 +108,7 @@ def without_a_shelf(client: Client) -> Iterator[None]:
 
 @pytest.fixture
 def clock() -> Clock:
-    """The clock of `crib`, set by hand."""
+    """The clock of a service, set by hand."""
     return Clock(START)
 
 

@@ -24,11 +24,6 @@ WANTED = (("lang", "en"), ("unit", "mm"), ("want", "10"))
 
 
 @pytest.fixture
-def clock() -> Clock:
-    return Clock(START)
-
-
-@pytest.fixture
 def client(store: Store, clock: Clock) -> Iterator[Client]:
     with store.writing() as connection:
         add_site(connection, "north-hall")

@@ -8,7 +8,7 @@ import sqlalchemy as sa
 from httpx import Response
 from litestar.testing import TestClient
 
-from store.rows import START, Clock, add_plan, add_promise, add_site, hours
+from store.rows import Clock, add_plan, add_promise, add_site, hours
 from wrung_service.app import create_app
 from wrung_service.settings import Settings
 from wrung_service.store.engine import Store
@@ -17,11 +17,6 @@ from wrung_service.store.tables import history, loan
 Client: TypeAlias = TestClient[Any]
 
 HALL = "/v1/sites/north-hall"
-
-
-@pytest.fixture
-def clock() -> Clock:
-    return Clock(START)
 
 
 @pytest.fixture

@@ -14,7 +14,7 @@ from standardwebhooks.webhooks import Webhook
 from patience import PATIENCE_S
 from receiver import Receiver, receiving
 from store.planning import problem_of
-from store.rows import SITE, START, Clock, add_plan, add_site
+from store.rows import SITE, Clock, add_plan, add_site
 from wrung_service.app import create_app
 from wrung_service.observe.logs import make_log
 from wrung_service.settings import Settings
@@ -39,11 +39,6 @@ UNUSABLE = {
     "http://169.254.169.254/latest": 422,
 }
 BODY = {"url": "https://erp.example/hooks", "events": ["plan.at_risk", "block.due"]}
-
-
-@pytest.fixture
-def clock() -> Clock:
-    return Clock(START)
 
 
 @pytest.fixture

@@ -13,20 +13,26 @@ from wrung import (
     LengthTarget,
     Objective,
     ServedBound,
+    Tolerance,
     mm,
     solve,
     trade_off,
+    um,
     verify,
     verify_trade_off,
     without_claims,
 )
 from wrung.deadline import Deadline
+from wrung.order import Order
 from wrung.planning.candidates.stock import by_nominal
 from wrung.planning.candidates.workbench import set_up
+from wrung.planning.engine import search
 from wrung.planning.objectives.serving import own_caps
+from wrung.planning.problem import build_problem
 from wrung.planning.selection.scarcity import pack
 from wrung.targets import AngleBlocksTarget, LimitsTarget
 from wrung.testing import Request, make_blocks, requests
+from wrung.tuning import Tuning
 
 SHELF = make_blocks("1.001 1.003 1 2 3 4 5")
 """One block of each thousandth: a stack that ends in four takes both."""
@@ -214,3 +220,28 @@ def test_scarce_pieces_allow_no_fewer_than_can_be_served(request: Request) -> No
 
     assert most >= reached
     assert pack(bench, own_caps(bench), deadline, reached) == reached
+
+
+@pytest.mark.parametrize("listed", [0, 1_000])
+def test_an_urgent_stack_that_is_left_out_leaves_room_for_others(listed: int) -> None:
+    """Fine pieces serve both urgent ones, whole stacks one of them and another target.
+
+    Whether or not all goals are settled among all stacks.
+    """
+    wide = Tolerance(lower=-um("1"), upper=um("1"))
+    targets = [
+        LengthTarget(ref="t0", length=mm("3.55"), tolerance=wide, max_blocks=3),
+        LengthTarget(ref="t1", length=mm("2.039"), tolerance=wide),
+        LengthTarget(ref="t2", length=mm("4.031"), max_blocks=3, priority=1),
+        LengthTarget(ref="t3", length=mm("5.032"), tolerance=wide, priority=1),
+    ]
+    blocks = make_blocks("1.0005 1.001 1.002 1.003 1.005 1.01 1.02 1.03 1.5 2 3 5")
+    problem = build_problem(
+        Order(blocks=blocks, targets=targets, objective="least_error", joint_allowance=0)
+    )
+
+    found = search(problem, Deadline(60_000, tuning=Tuning(few_candidates=listed)))
+
+    assert found is not None
+    assert found.served_proven
+    assert found.totals.served == (1, 1)

@@ -13,9 +13,10 @@ from wrung.order import Order
 from wrung.planning.building.stacking import first_plan
 from wrung.planning.candidates.stock import by_nominal
 from wrung.planning.candidates.workbench import set_up, spelt_out
+from wrung.planning.engine import search
 from wrung.planning.finding import totals
 from wrung.planning.problem import Problem, build_problem
-from wrung.tuning import TUNING
+from wrung.tuning import TUNING, Tuning
 
 AMPLE_MS: Final = 60_000
 
@@ -28,14 +29,18 @@ def sets(*compositions: str) -> tuple[Block, ...]:
     )
 
 
-def windows(count: int, half: int, seed: int) -> tuple[LengthTarget, ...]:
+def within(width: int) -> Tolerance:
+    return Tolerance(lower=-width, upper=width)
+
+
+def windows(count: int, width: int, seed: int) -> tuple[LengthTarget, ...]:
     """So many lengths of 10 to 60 mm, in tenths of a thousandth of an inch."""
     rng = random.Random(seed)  # noqa: S311 - repeatable requests, no secrets
     return tuple(
         LengthTarget(
             ref=f"t{number}",
             length=rng.randrange(4_000, 24_000) * inch("0.0001"),
-            tolerance=Tolerance(lower=-half, upper=half),
+            tolerance=within(width),
         )
         for number in range(count)
     )
@@ -81,3 +86,26 @@ def test_a_first_plan_for_least_errors_stays_near_the_targets() -> None:
 
     assert None not in plan
     assert totals(problem, plan).largest_error < um("20")
+
+
+def test_a_wide_window_over_a_shelf_of_few_lengths_has_a_plan() -> None:
+    """A tolerance has more lengths than are searched, of which the blocks add up to few."""
+    lengths = ("2.54762", "1.02", "1.02", "7.62", "3.81", "1.27", "0.5", "1.5")
+    blocks = [
+        Block(id=f"b{number}", nominal=mm(text), limit_deviation=number * um("0.01"))
+        for number, text in enumerate(lengths)
+    ]
+    targets = [
+        LengthTarget(ref="wide", length=mm("12.95762"), tolerance=within(mm("0.25")), max_blocks=2),
+        LengthTarget(ref="exact", length=mm("3.02"), max_blocks=3),
+        LengthTarget(ref="near", length=mm("2.5215"), tolerance=within(um("2.5")), max_blocks=3),
+    ]
+    problem = problem_of(blocks, targets, "least_error")
+    assert set_up(problem, by_nominal(problem), Deadline(AMPLE_MS)) is None
+
+    found = search(problem, Deadline(AMPLE_MS, tuning=Tuning(few_candidates=0)))
+
+    assert found is not None
+    assert found.objective_proven
+    # Two want the only block of 1.5 mm, and no two blocks are as long as the first asks for.
+    assert found.totals.served == (1,)

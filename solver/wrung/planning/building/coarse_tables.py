@@ -13,6 +13,8 @@ from functools import cached_property
 from math import gcd
 from typing import TypeAlias
 
+from msgspec import Struct
+
 from wrung.planning.building.fine import Fine
 from wrung.planning.problem import Problem
 from wrung.tuning import Tuning
@@ -22,8 +24,13 @@ Mask: TypeAlias = int
 
 _Sized: TypeAlias = tuple[Mask, int]
 """A piece, and its length in steps."""
-_Table: TypeAlias = tuple[list[_Sized], list[int]]
-"""Pieces, and the sums of none, of the first one, two and so on."""
+
+
+class _Table(Struct, frozen=True, kw_only=True):
+    """Pieces, and the sums of none, of the first one, two and so on."""
+
+    pieces: list[_Sized]
+    sums: list[int]
 
 
 def as_mask(pieces: Iterable[int]) -> Mask:
@@ -126,19 +133,19 @@ class CoarseTables:
                     sums.append(reached)
                     pieces.append(piece)
                     left -= 1
-        return pieces, sums
+        return _Table(pieces=pieces, sums=sums)
 
     def _fewest(self, table: _Table, first: int, last: int) -> Mask | None:
         """The fewest pieces that bring the sum to ``first..last``; None if none do."""
-        reached, wanted = table[1][-1], (1 << last - first + 1) - 1
+        reached, wanted = table.sums[-1], (1 << last - first + 1) - 1
         for count in range(self._counts):
             if within := reached >> count * self._width + first & wanted:
                 return self._back(table, count, first + (within & -within).bit_length() - 1)
         return None
 
     def _back(self, table: _Table, count: int, total: int) -> Mask:
-        (pieces, sums), picked = table, 0
-        place = len(pieces)
+        pieces, sums = table.pieces, table.sums
+        picked, place = 0, len(pieces)
         while total:
             place -= 1
             # Left out where those before it do without.

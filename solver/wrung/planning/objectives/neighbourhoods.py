@@ -2,7 +2,7 @@
 
 For a few stacks and pieces that the others leave, the best plan is found and mostly proven in a
 moment, where that of all takes long (Shaw, *Principles and Practice of Constraint Programming*,
-1998).
+1998; from memory).
 """
 
 from collections import Counter
@@ -19,8 +19,8 @@ from wrung.planning.problem import Problem, error_of
 def improved(problem: Problem, plan: Plan, search: Engine, deadline: Deadline) -> Plan:
     """The plan, or a better one by the goals in order, as far as found soon.
 
-    The stack with the largest error is built anew beside a few others, until it was in vain beside
-    each of them.
+    The stack with the largest error is built anew beside a few others, one group after another,
+    until none of them gives a better plan.
     """
     in_vain, best, tuning = 0, values_of(problem, plan), deadline.tuning
     while not deadline.passed:
@@ -36,9 +36,9 @@ def improved(problem: Problem, plan: Plan, search: Engine, deadline: Deadline) -
 
 
 def _groups(problem: Problem, plan: Plan, most: int) -> Sequence[Sequence[int]]:
-    """The demand with the largest error beside some others, each of them twice.
+    """The demand with the largest error beside a few others; each of these is in two groups.
 
-    None where that would be all of them.
+    There are no groups where one would hold all demands.
     """
     served = [(demand, stack) for demand, stack in enumerate(plan) if stack is not None]
     order = sorted(served, key=lambda each: (-error_of(problem, *each), -len(each[1])))
