@@ -1,5 +1,7 @@
 """The first objective: serve as many demands as possible, and with the fewest blocks."""
 
+import math
+
 import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
@@ -145,12 +147,12 @@ def serve_soon(bench: Workbench, most: int, enough: int, deadline: Deadline) -> 
     question = Question(
         bench=bench, goal=goal, caps=caps, served=served, window=0, grain=BLOCK, quick=True
     )
-    # As in `_Serving.run`.
+    effort = deadline.tuning.effort_for_packing
+    (most,), soon = _soon(question, pool, deadline, effort)
+    if len(soon.chosen):
+        return Soon(most=most, chosen=soon.chosen)
     if not bench.spelt_out:
-        chosen = any_plan(question, pool, deadline).chosen
-        if len(chosen):
-            return Soon(most=most, chosen=chosen)
-    most = min(most, *pack(bench, caps, deadline, effort=deadline.tuning.effort_for_packing))
+        most = min(most, *pack(bench, caps, deadline, effort=effort))
     for _ in range(deadline.tuning.most_lowered):
         if most <= enough or deadline.passed:
             break
@@ -160,6 +162,20 @@ def serve_soon(bench: Workbench, most: int, enough: int, deadline: Deadline) -> 
             return Soon(most=most, chosen=found)
         most -= 1
     return Soon(most=most, chosen=no_candidates())
+
+
+def _soon(
+    question: Question, pool: Candidates, deadline: Deadline, effort: float = math.inf
+) -> tuple[ByClass, Settled]:
+    """No plan serves more than that, as far as is known; and one that does, if found soon."""
+    bench, most = question.bench, question.served.counts
+    if not bench.spelt_out:
+        return most, any_plan(question, pool, deadline)
+    # Where times differ, packing is worth its time at once; otherwise only if no plan is found.
+    packed, starts = pack_starts(bench, question.caps, deadline, effort)
+    most = min(most, packed)
+    asked = replace(question, served=bench.quota(most))
+    return most, completed(asked, starts, deadline)
 
 
 class _Serving:
@@ -177,10 +193,9 @@ class _Serving:
 
     def run(self, pool: Candidates, *, fewest: bool) -> Served:
         """From candidates to begin with; any plan will do unless the fewest blocks are wanted."""
-        # Where times differ, packing is worth its time at once; otherwise only if no plan is found.
         at_once, stacked = self._question.bench.spelt_out, no_candidates()
         if at_once or not fewest:
-            soon = self._begun() if at_once else any_plan(self._question, pool, self._deadline)
+            self._most, soon = _soon(self._question, pool, self._deadline)
             if len(soon.chosen) and not fewest:
                 return self._served(soon)
             pool, stacked = self._learn(soon, self._most, pool), soon.chosen
@@ -198,13 +213,6 @@ class _Serving:
         if self._counts(stacked) < self._most:
             stacked = max(stacked, self._among_all(), key=self._counts)
         return self._down(join_rows([pool, stacked]), stacked)
-
-    def _begun(self) -> Settled:
-        """A plan of starts that serve the most and fit side by side, if one is found."""
-        bench, caps = self._question.bench, self._question.caps
-        most, starts = pack_starts(bench, caps, self._deadline)
-        self._most = min(self._most, most)
-        return completed(self._asked(self._most), starts, self._deadline)
 
     def _quickly(self, pool: Candidates) -> Settled:
         offered = self._deadline.tuning.most_offered_quick

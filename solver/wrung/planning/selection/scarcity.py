@@ -78,14 +78,17 @@ def pack(
     return choice.most_served(bench.quota(alone), deadline, effort=effort, capped=capped).counts
 
 
-def pack_starts(bench: Workbench, caps: Sequence[Cap], deadline: Deadline) -> tuple[ByClass, Ints]:
+def pack_starts(
+    bench: Workbench, caps: Sequence[Cap], deadline: Deadline, effort: float = math.inf
+) -> tuple[ByClass, Ints]:
     """The same where starts have the finest pieces, and starts that serve as many side by side.
 
     Of all such starts, these have the fewest pieces; none are known where the time ends before.
     """
     starts, rows = _begun_patterns(bench, caps)
     alone = bench.quota(bench.counts(np.unique(bench.starts.demands)))
-    found = Choice(bench, rows, served=None).most_served(alone, deadline, costs=rows.counts)
+    choice = Choice(bench, rows, served=None)
+    found = choice.most_served(alone, deadline, effort=effort, costs=rows.counts)
     return found.counts, starts[found.rows]
 
 
