@@ -162,8 +162,8 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """As often the cost of any plan: then it is the last resort."""
     nearly_whole: float = 0.9
     """Columns of which a solution takes so much are taken for good."""
-    columns_a_look: int = 50
-    """Columns added to a linear programme between looks at the clock."""
+    entries_a_look: int = 500
+    """Entries of a linear programme made between looks at the clock."""
     bytes_a_master_entry: int = 500
     """Memory of an entry of the restricted master."""
     bytes_a_choice_entry: int = 300

@@ -74,11 +74,13 @@ class Master:
         costs = self._goal.costs(new) / self._unit
         self._programme.begin(float(np.abs(costs).max(initial=1.0)))
         rows = zip(new.demands.tolist(), new.kinds.tolist(), costs.tolist(), strict=True)
-        before = len(self._programme)
-        for row, (demand, kinds, cost) in enumerate(rows, start=1):
-            at_look = row % self._bench.deadline.tuning.columns_a_look == 0
-            if at_look and self._full(self._entries):
-                break
+        before, looked = len(self._programme), self._entries
+        for demand, kinds, cost in rows:
+            # Where sequences meet, one column may be in a thousand cliques.
+            if self._entries - looked >= self._bench.deadline.tuning.entries_a_look:
+                looked = self._entries
+                if self._full(looked):
+                    break
             self._programme.column(cost, demand, self._used(demand, kinds))
         added = len(self._programme) - before
         self.pool = join_rows([self.pool, new.where(np.arange(added))])
