@@ -10,14 +10,13 @@ from msgspec.structs import replace
 
 from wrung.deadline import Deadline
 from wrung.planning.assignment import as_candidates, hand_out
-from wrung.planning.building.proofs import Proofs
 from wrung.planning.building.stacking import first_plan
 from wrung.planning.candidates.goals import error_goal, first_window
 from wrung.planning.candidates.quota import ByClass, Quota
 from wrung.planning.candidates.search import Cap
 from wrung.planning.candidates.stock import NEVER
 from wrung.planning.candidates.walk import Candidates, first_of_each
-from wrung.planning.candidates.workbench import FREE, Workbench
+from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.finding import Engine, Finding, found, found_in_stages, unserved
 from wrung.planning.objectives.alone import Alone, error_grain
 from wrung.planning.objectives.exchanging import exchanged
@@ -25,7 +24,6 @@ from wrung.planning.objectives.fewest import OfFewest
 from wrung.planning.objectives.largest import Halving, Largest
 from wrung.planning.objectives.neighbourhoods import improved
 from wrung.planning.objectives.serving import Served, keeping_time, own_caps, serve
-from wrung.planning.objectives.stages import any_plan
 from wrung.planning.pricing.question import Question
 from wrung.planning.proof import Proof
 
@@ -103,9 +101,8 @@ def _errors_first(
 ) -> Finding | None:
     settled = _everyone(exact, alone)
     # How many can be served is a search of its own, needless where a plan serves all.
-    begun = as_candidates(exact, first_plan(exact.problem, deadline, quick=True))
-    known = _all_served(exact, alone, settled, begun, deadline)
-    if known is None:
+    known = begun = as_candidates(exact, first_plan(exact.problem, deadline, quick=True))
+    if len(begun) < settled.served.total:
         served = serve(nominal, deadline, fewest=False)
         if served is None:
             return None
@@ -132,18 +129,6 @@ def _everyone(exact: Workbench, alone: Alone) -> _Settled:
     counts = exact.counts(np.flatnonzero(alone.least < NEVER))
     signs = alone.signs or sum(counts) > exact.deadline.tuning.few_stacks
     return _Settled(served=exact.quota(counts), most=counts, signs=signs)
-
-
-def _all_served(
-    exact: Workbench, alone: Alone, everyone: _Settled, begun: Candidates, deadline: Deadline
-) -> Candidates | None:
-    """Any plan that serves them all, if one is found easily."""
-    if len(begun) == everyone.served.total:
-        return begun
-    if Proofs(exact.problem, deadline.tuning).served_at_most(everyone.most) != everyone.most:
-        return None
-    soon = any_plan(_question(exact, everyone, FREE), _pool(exact, alone), deadline)
-    return soon.chosen if len(soon.chosen) else None
 
 
 def _pool(exact: Workbench, alone: Alone) -> Candidates:
