@@ -184,7 +184,7 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """Share of the time left for a plan, or for a choice while no plan is known."""
     effort_for_a_plan: float = 4.0
     """For finding any plan where none could be proven best."""
-    effort_for_a_quick_plan: float = 0.4
+    effort_for_a_quick_plan: float = 1.0
     """The same where a plan that is not found quickly is left to other means."""
     nearest_each: tuple[int, ...] = (70, 160, 400)
     """Candidates of one demand among which a plan is looked for, by try."""
