@@ -233,7 +233,7 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     # A few stacks of a plan built anew.
     stacks_built_anew: int = 6
     """So many at once."""
-    share_for_building_anew: float = 0.5
+    share_for_building_anew: float = 0.2
     """Share of the time left for that."""
     free_alike: int = 2
     """Pieces alike by length that are taken for it where more are free: more take longer."""
@@ -256,6 +256,10 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """Bounds on totals are raised until they are as near as one part of the total in so many."""
     tries_within_limit: tuple[int, ...] = (2, 6, 18)
     """Ways to come to a plan that are tried in vain before another limit, by round."""
+    share_for_a_round: float = 0.3
+    """Share of the time left for each of these rounds but the last, where pieces are spelt out."""
+    share_for_better_plans: float = 0.5
+    """Share of the time left after a round to build a few stacks of the plan anew."""
     effort_for_starts: float = 0.3
     """To choose starts for all stacks."""
     effort_for_completing: float = 0.2

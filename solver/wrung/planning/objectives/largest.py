@@ -46,6 +46,7 @@ class Halving:
     Args:
         ask: for plans with no error above a limit, on a workbench, by all sides of the error or
             not.
+        improve: a plan that is no worse, found in that time.
         bench: the one whose plans are wanted.
         pool: candidates to begin with.
         known: a plan that serves as many.
@@ -57,6 +58,7 @@ class Halving:
         self,
         *,
         ask: Callable[[int, Workbench, bool], Question],
+        improve: Callable[[Candidates, Deadline], Candidates],
         bench: Workbench,
         pool: Candidates,
         known: Candidates,
@@ -64,6 +66,7 @@ class Halving:
         signs: bool,
     ) -> None:
         self._ask, self._bench, self._signs = ask, bench, signs
+        self._improve = improve
         self._pool = join_rows([pool, known])
         self._chosen = known
         self._value = int(known.errors.max(initial=0))
@@ -88,7 +91,12 @@ class Halving:
         *_, last = tuning.tries_within_limit
         for tries in tuning.tries_within_limit:
             look = partial(self._completed, tries) if wide else self._priced
-            self._narrow(look, tries, deadline, below=not wide)
+            all_left = not wide or tries == last
+            part = deadline if all_left else deadline.share(tuning.share_for_a_round)
+            self._narrow(look, tries, part, below=not wide)
+            if wide and self._value > self._low:
+                part = deadline.share(tuning.share_for_better_plans)
+                self._take(self._improve(self._chosen, part))
             far = self._value - self._low > self._low // tuning.parts_of_limit
             # Where lengths lie in windows, all candidates of better plans are too many till then.
             if not (wide and far) or tries == last:

@@ -53,7 +53,7 @@ def best_in_order(
     """
     if exact.problem.objective == "fewest_blocks":
         return _blocks_first(exact, nominal, search, deadline)
-    return _errors_first(exact, nominal, alone, deadline)
+    return _errors_first(exact, nominal, alone, search, deadline)
 
 
 def _blocks_first(
@@ -70,24 +70,20 @@ def _blocks_first(
     if fewest is not None and (largest := fewest.settle(deadline)) is not None:
         return _finding(exact, settled, largest)
     part = deadline.share(deadline.tuning.share_for_neighbourhoods)
-    known = _plan_of(exact, nominal, served, part)
-    plan = hand_out(exact, known)
-    # What is proven of the starts that cost least says nothing of stacks with others.
-    if exact.cheapest is None:
-        plan = improved(exact.problem, plan, search, part)
-    known = as_candidates(exact, plan)
+    known = _improved(exact, _plan_of(exact, nominal, served, part), search, part)
     # Errors come after blocks: as long as blocks are open, nothing can be said about errors.
     as_many = len(known) > 0 and exact.counts(known.demands) == served.most
     if not as_many or known.counts.sum() > served.least:
         proof = Proof(settled=unserved(exact.problem, served.most), bound=served.least or None)
-        return found(exact.problem, plan, proof)
+        return found(exact.problem, hand_out(exact, known), proof)
     # With prices for each limit, where all plans have too many candidates to choose from.
     pool, below = (known, 0) if fewest is None else (fewest.best(), fewest.below)
     grain = error_grain(exact)
     # Errors are multiples of the grain.
     least = -(-below // grain) * grain
     settled = replace(settled, served=exact.quota(served.most))
-    return _finding(exact, settled, _halving(exact, settled, pool, known, least).run(deadline))
+    halving = _halving(exact, settled, search, pool=pool, known=known, least=least)
+    return _finding(exact, settled, halving.run(deadline))
 
 
 def _keeping_time(exact: Workbench, nominal: Workbench, deadline: Deadline) -> Deadline:
@@ -97,7 +93,7 @@ def _keeping_time(exact: Workbench, nominal: Workbench, deadline: Deadline) -> D
 
 
 def _errors_first(
-    exact: Workbench, nominal: Workbench, alone: Alone, deadline: Deadline
+    exact: Workbench, nominal: Workbench, alone: Alone, search: Engine, deadline: Deadline
 ) -> Finding | None:
     settled = _everyone(exact, alone)
     # How many can be served is a search of its own, needless where a plan serves all.
@@ -113,7 +109,11 @@ def _errors_first(
         known = _plan_of(exact, nominal, served, deadline)
         if exact.counts(begun.demands) == served.count:
             known = min(known, begun, key=lambda plan: int(plan.errors.max(initial=0)))
-    return _finding(exact, settled, _largest(exact, settled, alone, known, deadline))
+    # With this many demands served, at least one cannot have a smaller error than this.
+    least = settled.served.least_largest(alone.least)
+    pool = _pool(exact, alone)
+    halving = _halving(exact, settled, search, pool=pool, known=known, least=least)
+    return _finding(exact, settled, halving.run(deadline))
 
 
 def _plan_of(
@@ -122,6 +122,15 @@ def _plan_of(
     """The plan found, of those blocks of its lengths that leave small errors."""
     plan = as_candidates(exact, hand_out(nominal, served.blocks.chosen))
     return exchanged(exact, plan, deadline)
+
+
+def _improved(exact: Workbench, plan: Candidates, search: Engine, deadline: Deadline) -> Candidates:
+    """The plan, or a better one with a few stacks built anew."""
+    # What is proven of the starts that cost least says nothing of stacks with others.
+    if exact.cheapest is not None:
+        return plan
+    stacks = improved(exact.problem, hand_out(exact, plan), search, deadline)
+    return as_candidates(exact, stacks)
 
 
 def _everyone(exact: Workbench, alone: Alone) -> _Settled:
@@ -136,19 +145,18 @@ def _pool(exact: Workbench, alone: Alone) -> Candidates:
     return first_of_each(alone.seen.where(order), exact.deadline.tuning.pool_each)
 
 
-def _largest(
-    exact: Workbench, settled: _Settled, alone: Alone, known: Candidates, deadline: Deadline
-) -> Largest:
-    # With this many demands served, at least one cannot have a smaller error than this.
-    least = settled.served.least_largest(alone.least)
-    return _halving(exact, settled, _pool(exact, alone), known, least).run(deadline)
-
-
-def _halving(
-    exact: Workbench, settled: _Settled, pool: Candidates, known: Candidates, least: int
+def _halving(  # noqa: PLR0913 - how to go on, and what to begin with
+    exact: Workbench,
+    settled: _Settled,
+    search: Engine,
+    *,
+    pool: Candidates,
+    known: Candidates,
+    least: int,
 ) -> Halving:
     return Halving(
         ask=lambda limit, bench, signs: _question(bench, replace(settled, signs=signs), limit),
+        improve=lambda plan, until: _improved(exact, plan, search, until),
         bench=exact,
         pool=pool,
         known=known,
