@@ -33,6 +33,8 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     pairs_a_hurried_second: int = 10_000
     """Pairs of a block and a target that an engine needs a second for, in bad cases: with less time
     than for all pairs, a plan is put together before it is asked, too."""
+    wide_pairs_a_hurried_second: int = 2_500
+    """The same where no stack can be read from tables, as tolerances let in too many lengths."""
     share_for_first_plan: float = 0.4
     """Share of the time for that plan; usually it takes a few milliseconds."""
     share_of_first_engine: float = 0.95

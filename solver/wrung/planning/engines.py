@@ -6,6 +6,7 @@ from msgspec.structs import replace
 
 from wrung.deadline import Deadline
 from wrung.planning import direct, engine
+from wrung.planning.building.builder import Builder
 from wrung.planning.building.stacking import first_plan
 from wrung.planning.finding import (
     IMPOSSIBLE,
@@ -69,8 +70,9 @@ def _hurried(problem: Problem, deadline: Deadline) -> bool:
     if len(problem.demands) == 1 or deadline.cancel.cancelled:
         return False
     tuning, pairs = deadline.tuning, len(problem.pieces) * len(problem.demands)
-    large = pairs / tuning.pairs_a_hurried_second
-    return deadline.remaining <= max(tuning.hurried_seconds, large)
+    in_tables = Builder(problem, tuning).quick
+    a_second = tuning.pairs_a_hurried_second if in_tables else tuning.wide_pairs_a_hurried_second
+    return deadline.remaining <= max(tuning.hurried_seconds, pairs / a_second)
 
 
 def _late(best: Finding, deadline: Deadline, *, hurried: bool) -> Deadline | None:
