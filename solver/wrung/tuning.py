@@ -261,7 +261,8 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     share_for_a_round: float = 0.3
     """Share of the time left for each of these rounds but the last, where pieces are spelt out."""
     share_for_better_plans: float = 0.5
-    """Share of the time left after a round to build a few stacks of the plan anew."""
+    """Share of the time left after a round to build a few stacks of the plan anew; that takes no
+    longer than the round did."""
     effort_for_starts: float = 0.3
     """To choose starts for all stacks."""
     effort_for_completing: float = 0.2

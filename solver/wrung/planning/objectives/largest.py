@@ -90,13 +90,7 @@ class Halving:
             self._priced(self._value, deadline)
         *_, last = tuning.tries_within_limit
         for tries in tuning.tries_within_limit:
-            look = partial(self._completed, tries) if wide else self._priced
-            all_left = not wide or tries == last
-            part = deadline if all_left else deadline.share(tuning.share_for_a_round)
-            self._narrow(look, tries, part, below=not wide)
-            if wide and self._value > self._low:
-                part = deadline.share(tuning.share_for_better_plans)
-                self._take(self._improve(self._chosen, part))
+            self._round(tries, deadline, wide=wide)
             far = self._value - self._low > self._low // tuning.parts_of_limit
             # Where lengths lie in windows, all candidates of better plans are too many till then.
             if not (wide and far) or tries == last:
@@ -111,6 +105,20 @@ class Halving:
             chosen=self._chosen,
             total=total,
         )
+
+    def _round(self, tries: int, deadline: Deadline, *, wide: bool) -> None:
+        """One limit after another; where pieces are spelt out, stacks are also built anew."""
+        if not wide:
+            self._narrow(self._priced, tries, deadline, below=True)
+            return
+        tuning, left = deadline.tuning, deadline.remaining
+        last = tries == tuning.tries_within_limit[-1]
+        until = deadline.share(1 if last else tuning.share_for_a_round)
+        self._narrow(partial(self._completed, tries), tries, until, below=False)
+        if self._value > self._low:
+            as_long_ms = (left - deadline.remaining) * 1000
+            until = deadline.share(tuning.share_for_better_plans, as_long_ms)
+            self._take(self._improve(self._chosen, until))
 
     def _narrow(
         self,
