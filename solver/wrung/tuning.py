@@ -33,10 +33,11 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     pairs_a_hurried_second: int = 10_000
     """Pairs of a block and a target that an engine needs a second for, in bad cases: with less time
     than for all pairs, a plan is put together before it is asked, too."""
-    wide_pairs_a_hurried_second: int = 2_500
-    """The same where no stack can be read from tables, as tolerances let in too many lengths."""
+    pairs_a_hurried_second_without_tables: int = 2_500
+    """The same where blocks have no common step that is coarse enough to read stacks from tables,
+    as inch and metric ones together."""
     share_for_first_plan: float = 0.4
-    """Share of the time for that plan; usually it takes a few milliseconds."""
+    """Share of the time for that plan; with tables it takes a few milliseconds."""
     share_of_first_engine: float = 0.95
     """Share of the time for an engine that is followed by another."""
     after_cancel_ms: float = 1_000.0
@@ -141,7 +142,7 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """The finest levels are packed as long as they have, for each demand, no more pieces than this
     ..."""
     scarce_beside: int = 6
-    """... and so many more."""
+    """... and so many more in all."""
     most_partial_patterns: int = 100_000
     """Partial stacks while patterns are listed."""
     spare_of_scarce: int = 2
@@ -252,14 +253,15 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     part_of_first_limit: int = 8
     """The first limit is the bound plus one part of it in this many: often near the least."""
     parts_between: int = 3
-    """The next limit is at most one part, in this many, of the way from what is impossible to the
-    best plan."""
+    """The next limit is mostly no more than one part, in this many, of the way to the best plan
+    from the last limit without one."""
     parts_of_total: int = 50
     """Bounds on totals are raised until they are as near as one part of the total in so many."""
     tries_within_limit: tuple[int, ...] = (2, 6, 18)
     """Ways to come to a plan that are tried in vain before another limit, by round."""
     share_for_a_round: float = 0.3
-    """Share of the time left for each of these rounds but the last, where pieces are spelt out."""
+    """Share of the time left for each of these rounds but the last, where errors come first and
+    starts spell out the fine pieces."""
     share_for_better_plans: float = 0.5
     """Share of the time left after a round to build a few stacks of the plan anew; that takes no
     longer than the round did."""

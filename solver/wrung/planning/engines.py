@@ -70,9 +70,10 @@ def _hurried(problem: Problem, deadline: Deadline) -> bool:
     if len(problem.demands) == 1 or deadline.cancel.cancelled:
         return False
     tuning, pairs = deadline.tuning, len(problem.pieces) * len(problem.demands)
-    in_tables = Builder(problem, tuning).quick
-    a_second = tuning.pairs_a_hurried_second if in_tables else tuning.wide_pairs_a_hurried_second
-    return deadline.remaining <= max(tuning.hurried_seconds, pairs / a_second)
+    if deadline.remaining <= max(tuning.hurried_seconds, pairs / tuning.pairs_a_hurried_second):
+        return True
+    without_tables = pairs / tuning.pairs_a_hurried_second_without_tables
+    return deadline.remaining <= without_tables and not Builder(problem, tuning).quick
 
 
 def _late(best: Finding, deadline: Deadline, *, hurried: bool) -> Deadline | None:

@@ -188,6 +188,6 @@ def _chosen(asked: Within, offered: Candidates, deadline: Deadline) -> Selection
     bench = asked.question.bench
     served = bench.quota(bench.counts(np.unique(offered.demands)))
     choice = Choice(bench, offered, served)
-    effort, free = deadline.tuning.effort_for_completing, np.zeros_like(offered.errors)
     # Any plan will do: all of them are within the limit.
+    effort, free = deadline.tuning.effort_for_completing, np.zeros_like(offered.errors)
     return choice.solve("least_sum", free, deadline, effort=effort, presolve=True)

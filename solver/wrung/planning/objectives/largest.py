@@ -107,7 +107,7 @@ class Halving:
         )
 
     def _round(self, tries: int, deadline: Deadline, *, wide: bool) -> None:
-        """One limit after another; where pieces are spelt out, stacks are also built anew."""
+        """One limit after another; ``wide`` if starts are completed, and stacks are built anew."""
         if not wide:
             self._narrow(self._priced, tries, deadline, below=True)
             return

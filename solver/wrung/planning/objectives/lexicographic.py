@@ -98,7 +98,7 @@ def _errors_first(
     settled = _everyone(exact, alone)
     # How many can be served is a search of its own, needless where a plan serves all.
     known = begun = as_candidates(exact, first_plan(exact.problem, deadline, quick=True))
-    if len(begun) < settled.served.total:
+    if len(begun) != settled.served.total:
         served = serve(nominal, deadline, fewest=False)
         if served is None:
             return None
@@ -127,10 +127,11 @@ def _plan_of(
 def _improved(exact: Workbench, plan: Candidates, search: Engine, deadline: Deadline) -> Candidates:
     """The plan, or a better one with a few stacks built anew."""
     # What is proven of the starts that cost least says nothing of stacks with others.
-    if exact.cheapest is not None:
+    if exact.cheapest is not None or deadline.passed:
         return plan
-    stacks = improved(exact.problem, hand_out(exact, plan), search, deadline)
-    return as_candidates(exact, stacks)
+    stacks = hand_out(exact, plan)
+    better = improved(exact.problem, stacks, search, deadline)
+    return plan if better == stacks else as_candidates(exact, better)
 
 
 def _everyone(exact: Workbench, alone: Alone) -> _Settled:

@@ -83,7 +83,8 @@ def pack_starts(
 ) -> tuple[ByClass, Ints]:
     """The same where starts have the finest pieces, and starts that serve as many side by side.
 
-    Of all such starts, these have the fewest pieces; none are known where the time ends before.
+    Of all such starts, these have the fewest pieces; where the time or the effort ends before, they
+    may serve fewer, with more pieces, or none.
     """
     starts, rows = _begun_patterns(bench, caps)
     alone = bench.quota(bench.counts(np.unique(bench.starts.demands)))
