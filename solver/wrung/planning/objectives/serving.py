@@ -167,7 +167,7 @@ def serve_soon(bench: Workbench, most: int, enough: int, deadline: Deadline) -> 
 def _soon(
     question: Question, pool: Candidates, deadline: Deadline, effort: float = math.inf
 ) -> tuple[ByClass, Settled]:
-    """No plan serves more than that, as far as is known; and a plan that does, if found soon."""
+    """No plan serves more than that, as far as is known; a plan that serves as many, if found."""
     bench, most = question.bench, question.served.counts
     if not bench.spelt_out:
         return most, any_plan(question, pool, deadline)
