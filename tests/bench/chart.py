@@ -19,7 +19,8 @@ SLOWEST_MS: Final = 5_000.0
 COLOURS: Final = ("#0b6bb5", "#b3470f")
 STYLE: Final = (
     "text{font:12px system-ui,sans-serif;fill:#24292f}.h{font-weight:600;font-size:14px}"
-    ".s{font-size:10.5px}.g{stroke:#d5d8dc}.l{stroke:#57606a;stroke-dasharray:6 4}"
+    ".s{font-size:10.5px}.p{font-size:8.5px}.g{stroke:#d5d8dc}"
+    ".l{stroke:#57606a;stroke-dasharray:6 4}"
 )
 
 
@@ -115,7 +116,7 @@ class _Plot:
             worst, share = self._y(point.worst), f"{100 * point.proven:.0f}"
             yield f'<path d="M{x:.1f} {y:.1f}V{worst:.1f}m-3 0h6" fill="none" stroke="{colour}"/>'
             yield _mark(x, y, colour, number)
-            yield _text(x - shift, below, share, "s", anchor="middle", colour=colour)
+            yield _text(x - shift, below, share, "p", anchor="middle", colour=colour)
         key = self._left + 10 + 120 * number
         yield _mark(key, 44, colour, number)
         yield _text(key + 10, 48, series.name, "s", colour=colour)
