@@ -71,7 +71,7 @@ class BesideTuning(Struct, frozen=True, kw_only=True):
     """Stacks tried with one more of a kind: some 0.05 s."""
     most_lowered: int = 3
     """Numbers served that are tried until prices do not rule one out."""
-    effort_for_most: float = 2.0
+    effort_for_most: float = 1.0
     """To see how many the candidates nearest to the prices serve."""
     share_for_additions: float = 0.5
     """Share of the rest for blocks to add; what is left then is for the conflict."""

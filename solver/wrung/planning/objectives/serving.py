@@ -258,7 +258,9 @@ class _Serving:
             lower = self._below(counts)
             if blocks.end == "impossible" and counts != self._most:
                 lower = min(lower, self._most)
-            counts = min(lower, self._counts(stacked)) if hurried and len(stacked) else lower
+            if hurried:
+                stacked = max(stacked, self._near(lower, pool, stacked), key=self._counts)
+            counts = self._counts(stacked) if hurried and len(stacked) else lower
         value = int(self._question.goal.costs(stacked).sum()) if len(stacked) else NEVER
         return self._served(Settled(end="open", value=value, bound=0, chosen=stacked))
 
@@ -266,6 +268,13 @@ class _Serving:
         """A plan put together in milliseconds: it may serve as many as a search finds none for."""
         bench = self._question.bench
         return as_candidates(bench, first_plan(bench.problem, self._deadline, quick=True))
+
+    def _near(self, counts: ByClass, pool: Candidates, stacked: Candidates) -> Candidates:
+        """A plan of candidates near to the prices, where what is stacked serves fewer than that."""
+        if self._counts(stacked) >= counts:
+            return stacked
+        found = most_of_nearest(self._asked(counts), pool, self._deadline)
+        return no_candidates() if found is None else found
 
     def _asked(self, counts: ByClass) -> Question:
         return replace(self._question, served=self._question.bench.quota(counts))
