@@ -208,15 +208,21 @@ class Search:
         return floors
 
     def cheapest(
-        self, first_window: int, most_partial: int | None = None, known: Candidates | None = None
+        self,
+        first_window: int,
+        most_partial: int | None = None,
+        known: Candidates | None = None,
+        dearest: int = FREE,
     ) -> Cheapest:
         """The least cost of each demand, or a bound on it where the search grows too large.
 
         The limit rises from a lower bound on the cost, but not beyond the cost of a candidate that
-        is ``known``.
+        is ``known``, or beyond ``dearest``: where nothing costs less, that is the bound.
         """
         floors = self.floors()
-        ceilings = self._ceilings(known)
+        ceilings = np.full(len(floors), min(dearest, FREE))
+        if known is not None:
+            lower(ceilings, known.demands, self.costs(known))
         # Where only blocks and prices count, some stack costs no more than the floor anyway.
         rough = known is not None and self._goal.errors
         if rough and (straight := self._straight(floors, ceilings)) is not None:
@@ -274,10 +280,3 @@ class Search:
         least = np.where(open_, ceilings, NEVER)
         lower(least, found.demands, self.costs(found))
         return Cheapest(least=least, exact=True, candidates=found)
-
-    def _ceilings(self, known: Candidates | None) -> Ints:
-        """By demand, the cost of the cheapest candidate known."""
-        ceilings = np.full(len(self._bench.problem.demands), FREE)
-        if known is not None:
-            lower(ceilings, known.demands, self.costs(known))
-        return ceilings

@@ -10,11 +10,10 @@ import numpy as np
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
-from wrung.planning.candidates.stock import join_rows
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Prices
 from wrung.planning.pricing.master import Master
-from wrung.planning.pricing.prices import Priced, ceilings, whole_plan
+from wrung.planning.pricing.prices import Priced, whole_plan
 from wrung.planning.pricing.question import Question
 
 
@@ -79,10 +78,8 @@ class _Dive:
         search = self._question.beginning(rows).search(own)
         # What costs as much as a demand that is not served is of no use.
         useful = min(self._master.artificial, self._master.highest)
-        dear = ceilings(len(bench.problem.demands), self._question.goal, useful)
-        known = join_rows([self._master.pool, dear])
-        most = tuning.most_partial_priced
-        found = search.cheapest(self._question.window, most, known).candidates
+        window, most = self._question.window, tuning.most_partial_priced
+        found = search.cheapest(window, most, self._master.pool, useful).candidates
         costs = search.costs(found)
         order = np.argsort(costs, kind="stable")
         return self._master.add(found.where(order[costs[order] < useful]), tuning.new_each)

@@ -15,9 +15,9 @@ from wrung.deadline import Deadline
 from wrung.planning.candidates.goals import Goal
 from wrung.planning.candidates.quota import Quota
 from wrung.planning.candidates.search import Cheapest, Search
-from wrung.planning.candidates.stock import NEVER, Ints, join_rows
+from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.walk import Candidates
-from wrung.planning.candidates.workbench import FREE, Prices, Workbench
+from wrung.planning.candidates.workbench import Prices, Workbench
 from wrung.planning.pricing.master import Master
 from wrung.planning.pricing.question import Question
 from wrung.planning.selection.choice import usages
@@ -121,13 +121,13 @@ class _Pricing:
     def _cheapest(self, prices: Prices, search: Search) -> tuple[Cheapest, int]:
         """The cheapest candidates at these prices, and the bound that this proves."""
         capacity_cost = self._bench.capacity_cost(prices)
-        # Where blocks are paid for, what the other stacks cost may be negative, but no more so.
+        # In a plan that costs no more than what is enough, no stack costs more, priced, than that
+        # and the prices of all pieces. Where blocks are paid for, what the other stacks cost may be
+        # negative, but no more so.
         paid = max(-prices.each * prices.blocks, 0)
         dearest = self._enough + capacity_cost + paid + 1
-        dear = ceilings(len(self._bench.problem.demands), self._question.goal, dearest)
-        known = join_rows([self._master.pool, dear])
-        most = self._bench.deadline.tuning.most_partial_priced
-        cheapest = search.cheapest(self._question.window, most, known)
+        most, known = self._bench.deadline.tuning.most_partial_priced, self._master.pool
+        cheapest = search.cheapest(self._question.window, most, known, dearest)
         bound = self._question.served.bound(cheapest.least, capacity_cost)
         # The bound may fall as well as rise from round to round; the best one is kept.
         if bound > self._best.bound:
@@ -149,22 +149,6 @@ def whole_plan(question: Question, master: Master) -> Candidates | None:
     own_blocks = question.blocks in (None, int(plan.counts.sum()))
     overdrawn = any(True for _ in usages(question.bench, plan))
     return plan if demands_once and as_many and own_blocks and not overdrawn else None
-
-
-def ceilings(demands: int, goal: Goal, cost: int) -> Candidates:
-    """Stand-ins that cost this at least: where nothing cheaper is found, the search may end.
-
-    In a plan that costs no more than what is enough, no stack costs more, priced, than that and
-    the prices of all pieces.
-    """
-    cost = min(cost, FREE)
-    each = np.full(demands, -(-cost // goal.blocks) if not goal.errors else 0)
-    return Candidates(
-        demands=np.arange(demands),
-        kinds=np.full((demands, 1), -1),
-        counts=each,
-        errors=np.full(demands, cost if goal.errors else 0),
-    )
 
 
 def dearest_plan(bench: Workbench, goal: Goal) -> int:
