@@ -2,12 +2,10 @@
 
 from collections.abc import Sequence
 
-import numpy as np
 from msgspec import Struct
 
-from wrung.planning.candidates.starts import Starts
-from wrung.planning.candidates.stock import Bools, Ints, Stock
-from wrung.planning.candidates.walk import Candidates, Limit, Walk, total_over_kinds
+from wrung.planning.candidates.stock import Bools, Ints
+from wrung.planning.candidates.walk import Candidates, Limit, Walk
 from wrung.planning.candidates.workbench import Workbench
 
 
@@ -44,17 +42,11 @@ def list_candidates(  # noqa: PLR0913 - what is listed, and how far
     found = walk.run(bench.starts, levels)
     if found is None:
         return None
-    candidates = _complete(bench.stock, bench.starts.where(found.starts), found.added)
-    return Listing(candidates=candidates, starts=found.starts, whole=found.whole)
-
-
-def _complete(stock: Stock, starts: Starts, added: Ints) -> Candidates:
-    """The candidates of these starts with these kinds added, -1 for none."""
-    kinds = np.concatenate([added, starts.begun], axis=1)
-    off = starts.offsets + total_over_kinds(added, stock.deviations)
-    return Candidates(
-        demands=starts.demands,
-        kinds=kinds,
-        counts=starts.counts + (added >= 0).sum(axis=1),
-        errors=stock.errors(off, starts.burdens + total_over_kinds(added, stock.burdens)),
+    own = bench.starts.where(found.starts).longer(bench.stock, found.added, found.left)
+    candidates = Candidates(
+        demands=own.demands,
+        kinds=own.begun,
+        counts=own.counts,
+        errors=bench.stock.errors(own.offsets, own.burdens),
     )
+    return Listing(candidates=candidates, starts=found.starts, whole=found.whole)

@@ -36,12 +36,14 @@ class Paid(Struct, frozen=True, kw_only=True):
     """Prices, and what some starts pay.
 
     Attributes:
-        rows: these starts.
+        bench: with these starts alone.
+        rows: which of all starts they are.
         prices: by way to price, and by kind.
         ways: which way is that of each start.
         begun: what each pays for the pieces that it begins with.
     """
 
+    bench: Workbench
     rows: Ints
     prices: Ints
     ways: Ints
@@ -88,22 +90,20 @@ class Relaxation:
     """Some of these sums with prices: the bounds that they give, and the stacks that meet them.
 
     Args:
-        bench: with these starts.
         sums: as many as one table has room for are used, the first ones.
         paid: the prices, and what some starts pay.
         tables: where tables come from.
     """
 
-    def __init__(self, bench: Workbench, sums: Sequence[Side], paid: Paid, tables: Tables) -> None:
-        self._bench = bench
-        self._starts = bench.starts.where(paid.rows)
+    def __init__(self, sums: Sequence[Side], paid: Paid, tables: Tables) -> None:
+        self._bench = bench = paid.bench
         layout, prices = bench.layout, paid.prices
         cells = layout.cells(bench.reach) * len(prices)
         own = sums[: max(bench.deadline.tuning.relaxed_cells // max(cells, 1), 1)]
         costs = np.concatenate([side.pieces + prices for side in own])
         self._table = tables.of(costs[:, layout.kinds], lasting=False)
         self._ways = paid.ways + len(prices) * np.arange(len(own))[:, None]
-        least = np.stack([self._table.least(self._starts.steps, way) for way in self._ways])
+        least = np.stack([self._table.least(bench.starts.steps, way) for way in self._ways])
         spent = np.stack([side.starts[paid.rows] for side in own]) + paid.begun
         self._bounds = np.where(least >= FREE, NEVER, least + spent)
 
@@ -119,11 +119,10 @@ class Relaxation:
             return no_candidates()
         order = np.argsort(-self._bounds[:, rows], axis=0, kind="stable")[:best]
         ways = np.take_along_axis(self._ways[:, rows], order, axis=0).ravel()
-        starts = self._starts.where(np.tile(rows, len(order)))
-        least = self._table.least(starts.steps, ways)
+        bench = self._bench.beginning(np.tile(rows, len(order)))
+        least = self._table.least(bench.starts.steps, ways)
         limit = Limit(table=self._table, ways=ways, spent=np.zeros_like(least), most=least)
-        most = self._bench.deadline.tuning.most_partial
-        bench = replace(self._bench, starts=starts)
+        most = bench.deadline.tuning.most_partial
         found = list_candidates(bench, [limit], most, beam=1, by_start=True)
         if found is None:
             return no_candidates()

@@ -10,14 +10,16 @@ from msgspec.structs import replace
 from wrung.planning.candidates.goals import Goal
 from wrung.planning.candidates.listing import Listing, list_candidates
 from wrung.planning.candidates.relaxed import VARIANTS, Paid, Relaxation, means
-from wrung.planning.candidates.stock import NEVER, Bools, Ints, join_rows, lower
-from wrung.planning.candidates.supply import Tables
-from wrung.planning.candidates.walk import (
-    Candidates,
-    Limit,
-    no_candidates,
+from wrung.planning.candidates.stock import (
+    NEVER,
+    Bools,
+    Ints,
+    join_rows,
+    lower,
     total_over_kinds,
 )
+from wrung.planning.candidates.supply import Tables
+from wrung.planning.candidates.walk import Candidates, Limit, no_candidates
 from wrung.planning.candidates.workbench import FREE, Prices, Workbench
 
 
@@ -93,8 +95,8 @@ class Search:
         bench, starts = self._bench, self._bench.starts
         prices, ways = self._by_group, np.zeros_like(starts.demands)
         if prices is None:
-            free = np.zeros((1, len(bench.stock.nominals)), np.int64)
-            return [Paid(rows=np.arange(len(ways)), prices=free, ways=ways, begun=ways)]
+            free, every = np.zeros((1, len(bench.stock.nominals)), np.int64), np.arange(len(ways))
+            return [Paid(bench=bench, rows=every, prices=free, ways=ways, begun=ways)]
         if len(prices) > 1:
             prices, way = np.unique(prices, axis=0, return_inverse=True)
             ways = way.reshape(-1)[bench.group_of[starts.demands]]
@@ -104,7 +106,8 @@ class Search:
         for first in range(0, len(prices), room):
             own = prices[first : first + room]
             rows = np.flatnonzero((ways >= first) & (ways < first + len(own)))
-            batches.append(Paid(rows=rows, prices=own, ways=ways[rows] - first, begun=paid[rows]))
+            own_ways, begun, part = ways[rows] - first, paid[rows], bench.beginning(rows)
+            batches.append(Paid(bench=part, rows=rows, prices=own, ways=own_ways, begun=begun))
         return batches
 
     def _limits(self, batch: Paid, most: Ints) -> list[Limit]:
@@ -153,13 +156,15 @@ class Search:
 
         With ``beam``, only some of them.
         """
-        parts: list[Candidates] = []
         partial = most_partial or self._bench.deadline.tuning.most_partial
+        standing, parts = self._standing(), list[Candidates]()
         for batch in self._batches:
-            part = self._enumerate(batch, most, partial, beam)
-            if part is None:
+            own = self._limits(batch, most[batch.bench.starts.demands])
+            limits = [*own, *(limit.where(batch.rows) for limit in standing)]
+            found = list_candidates(batch.bench, limits, partial, beam=beam)
+            if found is None:
                 return None
-            parts.append(part)
+            parts.append(found.candidates)
         return self._kept(join_rows(parts), most)
 
     def _kept(self, found: Candidates, most: Ints) -> Candidates:
@@ -173,28 +178,13 @@ class Search:
             keep &= cap.goal.costs(found) <= cap.most[found.demands]
         return keep
 
-    def _enumerate(
-        self, batch: Paid, most: Ints, most_partial: int, beam: int | None
-    ) -> Candidates | None:
-        bench = self._begun_by(batch)
-        standing = self._standing()
-        if len(self._batches) > 1:
-            standing = [limit.where(batch.rows) for limit in standing]
-        limits = [*self._limits(batch, most[bench.starts.demands]), *standing]
-        found = list_candidates(bench, limits, most_partial, beam=beam)
-        return None if found is None else found.candidates
-
-    def _begun_by(self, batch: Paid) -> Workbench:
-        """The workbench with the starts of the batch; one alone has them all."""
-        return self._bench if len(self._batches) == 1 else self._bench.beginning(batch.rows)
-
     def least_by_start(self) -> Ints:
         """By start, a lower bound on the cost of candidates; `NEVER` where none can be built."""
         least = np.full(len(self._bench.starts.demands), NEVER, np.int64)
         for batch in self._batches:
-            own = self._begun_by(batch).starts
             # Each side is a lower bound by itself, so the largest of them is one too.
-            sides = [limit.least(own) for limit in self._limits(batch, batch.begun)]
+            limits = self._limits(batch, batch.begun)
+            sides = [limit.least(batch.bench.starts) for limit in limits]
             least[batch.rows] = reduce(np.maximum, sides)
         for limit in self._standing():
             least = np.where(limit.least(self._bench.starts) > limit.most, NEVER, least)
@@ -262,7 +252,7 @@ class Search:
         most = cap.most[self._bench.starts.demands]
         for batch in self._batches:
             sums = means(cap.goal, most, variant % VARIANTS)
-            part = Relaxation(self._bench, sums, batch, self._tables)
+            part = Relaxation(sums, batch, self._tables)
             least[batch.rows] = np.maximum(least[batch.rows], part.least)
             chosen = np.flatnonzero(np.isin(batch.rows, rows))
             found.append(part.candidates(chosen, best))

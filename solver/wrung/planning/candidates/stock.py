@@ -191,6 +191,13 @@ def _joined(parts: Sequence[Ints]) -> Ints:
     return np.concatenate(parts)
 
 
+def total_over_kinds(kinds: Ints, values: Ints) -> Ints:
+    """Sum of ``values`` over the kinds of each row; -1 adds nothing."""
+    # An index of -1 finds the last element, the 0 that is put there for it.
+    sums: Ints = np.append(values, 0)[kinds].sum(axis=1)
+    return sums
+
+
 def rows_of(many: npt.NDArray[_Element], rows: Ints) -> npt.NDArray[_Element]:
     """These rows; one alone is no copy.
 

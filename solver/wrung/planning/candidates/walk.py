@@ -89,13 +89,6 @@ def no_candidates() -> Candidates:
     return Candidates(demands=none, kinds=none.reshape(0, 0), counts=none, errors=none)
 
 
-def total_over_kinds(kinds: Ints, values: Ints) -> Ints:
-    """Sum of ``values`` over the kinds of each row; -1 adds nothing."""
-    # An index of -1 finds the last element, the 0 that is put there for it.
-    sums: Ints = np.append(values, 0)[kinds].sum(axis=1)
-    return sums
-
-
 def distinct(candidates: Candidates) -> Candidates:
     """Each of them once, at its first place."""
     own = np.column_stack([candidates.demands, np.sort(candidates.kinds, axis=1)])

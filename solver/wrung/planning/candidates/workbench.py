@@ -17,7 +17,7 @@ from wrung.planning.candidates.quota import ByClass, Quota
 from wrung.planning.candidates.starts import Starts, most_starts, some_starts, starts_of
 from wrung.planning.candidates.stock import NEVER, Ints, Stock
 from wrung.planning.candidates.supply import Tables
-from wrung.planning.candidates.walk import Limit, Walk, total_over_kinds
+from wrung.planning.candidates.walk import Limit, Walk
 from wrung.planning.problem import Problem
 
 FREE: Final = NEVER // 4
@@ -191,17 +191,10 @@ def begun(bench: Workbench, limits: Sequence[Limit], levels: int, most: int) -> 
     ended = Walk(bench.layout, limits, most, bench.deadline).run(bench.starts, levels)
     if ended is None:
         return None
-    stock, own, added = bench.stock, bench.starts.where(ended.starts), ended.added
     layout = bench.layout.beyond(levels)
     ratios = np.array(layout.steps) // np.array(bench.layout.steps)
-    starts = Starts(
-        demands=own.demands,
-        steps=ended.left // ratios,
-        counts=own.counts + (added >= 0).sum(axis=1),
-        burdens=own.burdens + total_over_kinds(added, stock.burdens),
-        offsets=own.offsets + total_over_kinds(added, stock.deviations),
-        begun=np.concatenate([added, own.begun], axis=1),
-    )
+    own = bench.starts.where(ended.starts)
+    starts = own.longer(bench.stock, ended.added, ended.left // ratios)
     return replace(
         bench,
         starts=starts,
@@ -234,10 +227,8 @@ def _levels_to_spell_out(bench: Workbench) -> int:
 def _groups(problem: Problem) -> tuple[Ints, Ints]:
     """`Workbench.cliques_of` and `Workbench.group_of`."""
     # Where prices are the same, so are tables: one for each group, not one for each demand.
-    cliques = [set(clique) for clique in problem.cliques]
-    numbers: dict[tuple[bool, ...], int] = {}
-    group_of = [
-        numbers.setdefault(tuple(demand in clique for clique in cliques), len(numbers))
-        for demand in range(len(problem.demands))
-    ]
-    return np.array(list(numbers), np.int64), np.array(group_of, np.int64)
+    member = np.zeros((len(problem.demands), len(problem.cliques)), np.int64)
+    for number, clique in enumerate(problem.cliques):
+        member[list(clique), number] = 1
+    cliques_of, group_of = np.unique(member, axis=0, return_inverse=True)
+    return cliques_of, group_of.reshape(-1)
