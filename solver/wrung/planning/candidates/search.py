@@ -15,7 +15,6 @@ from wrung.planning.candidates.stock import (
     Bools,
     Ints,
     join_rows,
-    lower,
     total_over_kinds,
 )
 from wrung.planning.candidates.supply import Tables
@@ -194,7 +193,7 @@ class Search:
     def floors(self) -> Ints:
         """By demand, a lower bound on the cost of candidates; `NEVER` where none can be built."""
         floors = np.full(len(self._bench.problem.demands), NEVER, np.int64)
-        lower(floors, self._bench.starts.demands, self.least_by_start())
+        np.minimum.at(floors, self._bench.starts.demands, self.least_by_start())
         return floors
 
     def cheapest(
@@ -212,7 +211,7 @@ class Search:
         floors = self.floors()
         ceilings = np.full(len(floors), min(dearest, FREE))
         if known is not None:
-            lower(ceilings, known.demands, self.costs(known))
+            np.minimum.at(ceilings, known.demands, self.costs(known))
         # Where only blocks and prices count, some stack costs no more than the floor anyway.
         rough = known is not None and self._goal.errors
         if rough and (straight := self._straight(floors, ceilings)) is not None:
@@ -230,7 +229,7 @@ class Search:
                 return Cheapest(least=bounds, exact=False, candidates=seen)
             # A limit at the cost of a known candidate is high enough: it shows all that is cheaper.
             least = np.where((limit >= ceilings) & (ceilings < FREE), ceilings, NEVER)
-            lower(least, wider.demands, self.costs(wider))
+            np.minimum.at(least, wider.demands, self.costs(wider))
             closed = open_ & ((least < NEVER) | (limit >= FREE))
             found.append(wider.where(closed[wider.demands]))
             # Nothing is within an open demand's limit, and costs are whole numbers.
@@ -268,5 +267,5 @@ class Search:
         if found is None:
             return None
         least = np.where(open_, ceilings, NEVER)
-        lower(least, found.demands, self.costs(found))
+        np.minimum.at(least, found.demands, self.costs(found))
         return Cheapest(least=least, exact=True, candidates=found)

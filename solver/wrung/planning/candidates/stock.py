@@ -7,7 +7,7 @@ kinds instead of pieces removes symmetry that would make an enumeration far too 
 
 from collections.abc import Callable, Sequence
 from functools import cached_property
-from typing import Final, Self, TypeAlias, TypeVar, cast
+from typing import Final, Self, TypeAlias, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -22,7 +22,6 @@ Ints: TypeAlias = npt.NDArray[np.int64]
 Cells: TypeAlias = npt.NDArray[np.signedinteger]
 Bools: TypeAlias = npt.NDArray[np.bool_]
 
-_Element = TypeVar("_Element", bound=np.generic)
 _Rows = TypeVar("_Rows", bound="Rows")
 
 # Sums of a few of these still fit into 64 bits.
@@ -167,11 +166,9 @@ class Rows(Struct, frozen=True, kw_only=True):
 
     def where(self, chosen: Bools | Ints) -> Self:
         """The chosen rows."""
-        if chosen.dtype == np.bool_:
-            rows = chosen.nonzero()[0]
-            return self if len(rows) == len(chosen) else self.where(rows)
-        own = cast("Ints", chosen)
-        return type(self)(**{name: rows_of(many, own) for name, many in asdict(self).items()})
+        if chosen.dtype == np.bool_ and chosen.all():
+            return self
+        return type(self)(**{name: many[chosen] for name, many in asdict(self).items()})
 
 
 def join_rows(parts: Sequence[_Rows]) -> _Rows:
@@ -196,21 +193,3 @@ def total_over_kinds(kinds: Ints, values: Ints) -> Ints:
     # An index of -1 finds the last element, the 0 that is put there for it.
     sums: Ints = np.append(values, 0)[kinds].sum(axis=1)
     return sums
-
-
-def rows_of(many: npt.NDArray[_Element], rows: Ints) -> npt.NDArray[_Element]:
-    """These rows; one alone is no copy.
-
-    For a single stack arrays are short. Numpy lets go of the interpreter to copy rows of a matrix,
-    however few, which costs more than the copy where other threads wait for it.
-    """
-    return many[(row := rows.item()) : row + 1] if len(rows) == 1 else many[rows]
-
-
-def lower(least: Ints, places: Ints, values: Ints) -> None:
-    """Lower the elements at these places to the values, where these are less; as in `rows_of`."""
-    if len(places) == 1:
-        place = places.item()
-        least[place] = min(least.item(place), values.item())
-    else:
-        np.minimum.at(least, places, values)

@@ -1,11 +1,9 @@
 """The walk through the levels: every way to build stacks whose costs stay within given limits."""
 
 from collections.abc import Sequence
-from functools import lru_cache
-from typing import Final, TypeAlias, TypeVar
+from typing import Final, TypeAlias
 
 import numpy as np
-import numpy.typing as npt
 from msgspec import Struct
 from msgspec.structs import replace
 
@@ -14,8 +12,6 @@ from wrung.planning.candidates.layout import Layout, Level
 from wrung.planning.candidates.starts import Starts
 from wrung.planning.candidates.stock import Bools, Cells, Ints, Rows
 from wrung.planning.candidates.tables import Table
-
-_Element = TypeVar("_Element", bound=np.generic)
 
 
 class Limit(Struct, frozen=True, kw_only=True):
@@ -116,9 +112,7 @@ Front: TypeAlias = list[Ints]
 """Partial stacks, one at each place of every row.
 
 Its rows are the start, the last node (-1 for none), by grid what gauge pieces must still make up in
-steps of the level, and by limit what the rest may cost. They are arrays of their own, not a matrix:
-numpy takes elements of one dimension without letting go of the interpreter. Where other threads
-wait for it, letting go costs more than the copy.
+steps of the level, and by limit what the rest may cost, as in the cells of its table.
 """
 
 _START: Final = 0
@@ -291,23 +285,10 @@ class Walk:
             if number:
                 keep = cells[item, columns[row]] <= room[row]
                 item, row = item[keep], row[keep]
-            elif len(place) == 1:
-                # As most partial stacks stand alone.
-                good = cells[:, columns.item()] <= room
-                item = (good & level.follows[:, place.item()]).nonzero()[0]
-                row = np.zeros(len(item), np.int64)
             else:
-                some = self._columns(cells, columns) <= room
-                item, row = (some & self._columns(level.follows, place)).nonzero()
+                some = cells.take(columns, axis=1) <= room
+                item, row = (some & level.follows.take(place, axis=1)).nonzero()
         return item, row
-
-    def _columns(self, matrix: npt.NDArray[_Element], places: Ints) -> npt.NDArray[_Element]:
-        """Copies of these columns."""
-        if len(places) <= self._deadline.tuning.few_columns:
-            # As in `Front`: this keeps the interpreter, which `take` lets go of.
-            flat: npt.NDArray[_Element] = matrix.reshape(-1)[_row_starts(*matrix.shape) + places]
-            return flat
-        return matrix.take(places, axis=1)
 
     def _extend(self, level: Level, front: Front, item: Ints, row: Ints) -> Front:
         own = item + level.first
@@ -343,9 +324,3 @@ def _fronts_joined(parts: Sequence[Front]) -> Front:
     if len(parts) == 1:
         return parts[0]
     return [np.concatenate(rows) for rows in zip(*parts, strict=True)]
-
-
-@lru_cache(maxsize=256)
-def _row_starts(rows: int, width: int) -> Ints:
-    """Where the rows of a matrix begin, as a column."""
-    return np.arange(0, rows * width, width)[:, None]
