@@ -13,7 +13,7 @@ from wrung.deadline import Deadline
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Prices
 from wrung.planning.pricing.master import Master
-from wrung.planning.pricing.prices import Priced, whole_plan
+from wrung.planning.pricing.prices import Priced
 from wrung.planning.pricing.question import Question
 
 
@@ -39,22 +39,22 @@ class _Dive:
             solved = self._master.solve(deadline)
             if solved is None:
                 return None
-            if (plan := whole_plan(self._question, self._master)) is not None:
+            if (plan := self._master.plan) is not None:
                 return plan
             if not self._master.lacking:
                 self._take(deadline.tuning.nearly_whole)
-            elif not self._price(solved[1]) and not self._master.raise_artificials():
+            elif not self._price(solved[1]) and not self._master.programme.raise_artificials():
                 return None
         return None
 
     def _take(self, part: float) -> None:
         """The columns that the solution takes to this part, or else the one it takes most of."""
-        parts = self._master.parts.copy()
+        parts = self._master.programme.parts.copy()
         parts[self._taken] = 0.0
         nearly: list[int] = np.flatnonzero(parts >= part).tolist()
         for column in nearly or [int(np.argsort(parts, kind="stable")[-1])]:
             fits = self._fits(column)
-            self._master.fix(column, whole=fits)
+            self._master.programme.take(column, float(fits), float(fits))
             self._taken += [column] if fits else []
 
     def _fits(self, column: int) -> bool:

@@ -20,7 +20,6 @@ from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Prices, Workbench
 from wrung.planning.pricing.master import Master
 from wrung.planning.pricing.question import Question
-from wrung.planning.selection.choice import usages
 
 
 class Priced(Struct, frozen=True, kw_only=True):
@@ -95,8 +94,8 @@ class _Pricing:
                 break
             # While demands are not served, the cost of that limits the prices.
             if value - bound <= slack or self._stuck or not new:
-                if not self._master.raise_artificials():
-                    plan = whole_plan(self._question, self._master)
+                if not self._master.programme.raise_artificials():
+                    plan = self._master.plan
                     break
                 self._idle = 0
         return msgspec.structs.replace(self._best, plan=plan, lacking=lacking)
@@ -135,20 +134,6 @@ class _Pricing:
                 self._best, prices=prices, least=cheapest.least, bound=bound
             )
         return cheapest, bound
-
-
-def whole_plan(question: Question, master: Master) -> Candidates | None:
-    """The master's last solution, if it is a plan."""
-    taken = None if master.lacking else master.whole()
-    if taken is None:
-        return None
-    plan = master.pool.where(taken)
-    # It comes in floating point, so it is checked in whole numbers.
-    demands_once = len(np.unique(plan.demands)) == len(plan)
-    as_many = question.bench.counts(plan.demands) == question.served.counts
-    own_blocks = question.blocks in (None, int(plan.counts.sum()))
-    overdrawn = any(True for _ in usages(question.bench, plan))
-    return plan if demands_once and as_many and own_blocks and not overdrawn else None
 
 
 def dearest_plan(bench: Workbench, goal: Goal) -> int:
