@@ -9,7 +9,7 @@ from collections.abc import Callable
 import numpy as np
 
 from wrung.planning.candidates.starts import Starts
-from wrung.planning.candidates.stock import NEVER, Ints, join_rows
+from wrung.planning.candidates.stock import NEVER, Ints, by_group, join_rows
 
 
 class CheapestStarts:
@@ -87,8 +87,8 @@ class CheapestStarts:
 
 def _places(demands: Ints, own: Ints, off: Ints) -> Ints:
     """The place of each among those of its demand, the cheapest first."""
-    order = np.lexsort((off, own, demands))
+    near = np.lexsort((off, own))
+    order, place = by_group(demands[near])
     found = np.empty_like(order)
-    _, first, counts = np.unique(demands[order], return_index=True, return_counts=True)
-    found[order] = np.arange(len(order)) - np.repeat(first, counts)
+    found[near[order]] = place
     return found

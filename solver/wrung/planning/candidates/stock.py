@@ -193,3 +193,10 @@ def total_over_kinds(kinds: Ints, values: Ints) -> Ints:
     # An index of -1 finds the last element, the 0 that is put there for it.
     sums: Ints = np.append(values, 0)[kinds].sum(axis=1)
     return sums
+
+
+def by_group(groups: Ints) -> tuple[Ints, Ints]:
+    """The rows group by group, in order, and the place of each in its group."""
+    order = np.argsort(groups, kind="stable")
+    own = groups[order]
+    return order, np.arange(len(order)) - np.searchsorted(own, own)

@@ -10,7 +10,7 @@ from msgspec.structs import replace
 from wrung.deadline import Deadline
 from wrung.planning.candidates.layout import Layout, Level
 from wrung.planning.candidates.starts import Starts
-from wrung.planning.candidates.stock import Bools, Cells, Ints, Rows
+from wrung.planning.candidates.stock import Bools, Cells, Ints, Rows, by_group
 from wrung.planning.candidates.tables import Table
 
 
@@ -87,11 +87,16 @@ def no_candidates() -> Candidates:
 
 def distinct(candidates: Candidates) -> Candidates:
     """Each of them once, at its first place."""
+    return candidates.where(distinct_rows(candidates))
+
+
+def distinct_rows(candidates: Candidates) -> Ints:
+    """The rows of these, in order."""
     own = np.column_stack([candidates.demands, np.sort(candidates.kinds, axis=1)])
     # Rows as byte strings: this takes a third of the time of comparing number by number.
     rows = np.ascontiguousarray(own).view(np.dtype((np.void, own.shape[1] * own.itemsize)))
     _, first = np.unique(rows.ravel(), return_index=True)
-    return candidates.where(np.sort(first))
+    return np.sort(first)
 
 
 def first_of_each(candidates: Candidates, most: int) -> Candidates:
@@ -101,10 +106,8 @@ def first_of_each(candidates: Candidates, most: int) -> Candidates:
 
 def first_rows(demands: Ints, most: int) -> Ints:
     """The rows of the first so many of each demand, demand by demand."""
-    order = np.argsort(demands, kind="stable")
-    own = demands[order]
-    rank: Ints = np.arange(len(order)) - np.searchsorted(own, own)
-    rows: Ints = order[rank < most]
+    order, place = by_group(demands)
+    rows: Ints = order[place < most]
     return rows
 
 
@@ -249,9 +252,9 @@ class Walk:
         group = own if self._by_start else np.zeros_like(own)
         many = np.bincount(group)[group]
         self._crowded[own[many > beam]] = True
-        order = np.argsort(group, kind="stable")
+        order, place = by_group(group)
         rank = np.empty_like(order)
-        rank[order] = np.arange(len(order)) - np.searchsorted(group[order], group[order])
+        rank[order] = place
         # Spread out: the first ones would contain only the first few items.
         spread: Bools = rank * beam // many > (rank - 1) * beam // many
         kept = (spread | (many <= beam)).nonzero()[0]

@@ -1,13 +1,12 @@
 """The restricted master: the linear programme over the candidates seen, whose duals are prices."""
 
-from collections import Counter
 from collections.abc import Iterator, Sequence
 
 import numpy as np
 
 from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import Ints, join_rows
-from wrung.planning.candidates.walk import Candidates, no_candidates
+from wrung.planning.candidates.walk import Candidates, distinct_rows, first_rows, no_candidates
 from wrung.planning.candidates.workbench import FREE, Prices
 from wrung.planning.pricing.question import Question
 from wrung.planning.selection.choice import usages
@@ -52,7 +51,7 @@ class Master:
             if question.blocks is None
             else self.programme.equation(float(question.blocks), (1.0, -1.0), free=1.0)
         )
-        self.pool, self._seen = no_candidates(), {b""}
+        self.pool = no_candidates()
         self.add(pool, len(pool))
 
     def _uses_of(self, pool: Candidates) -> dict[tuple[int, int], int]:
@@ -88,19 +87,10 @@ class Master:
         return added > 0
 
     def _unseen(self, candidates: Candidates, most_each: int) -> Candidates:
-        """The first few of each demand that were not seen before; marks them as seen."""
-        fresh: list[int] = []
-        each: Counter[int] = Counter()
-        # In order, so that the same pieces always have the same key.
-        kinds = np.sort(candidates.kinds, axis=1)
-        numbers: list[int] = candidates.demands.tolist()
-        for row, demand in enumerate(numbers):
-            key = demand.to_bytes(4, "little") + kinds[row][kinds[row] >= 0].tobytes()
-            if each[demand] < most_each and key not in self._seen:
-                self._seen.add(key)
-                each[demand] += 1
-                fresh.append(row)
-        return candidates.where(np.array(fresh, np.int64))
+        """The first few of each demand that are not in the pool, as they come."""
+        new = distinct_rows(join_rows([self.pool, candidates])) - len(self.pool)
+        new = new[new >= 0]
+        return candidates.where(np.sort(new[first_rows(candidates.demands[new], most_each)]))
 
     def _used(self, demand: int, kinds: Sequence[int]) -> Iterator[tuple[int, float]]:
         """The rows that a candidate uses, and how much of them."""
