@@ -175,6 +175,11 @@ def error_of(problem: Problem, demand: int, stack: Collection[int]) -> int:
     return problem.measure.error(off, margins + (len(pieces) - 1) * problem.joint_cost)
 
 
+def rivals(problem: Problem, demand: int) -> frozenset[int]:
+    """The other demands that are needed at the same time as this one."""
+    return frozenset(k for clique in problem.cliques if demand in clique for k in clique) - {demand}
+
+
 def build_problem(order: Order) -> Problem:
     """Check what is asked for and normalise it.
 
