@@ -65,7 +65,7 @@ def assigned(
     """
     stacks = {demand: stack for demand, stack in enumerate(counts) if stack is not None}
     if alike is None and len(counts) == len(stacks) == 1:
-        # Nobody else wants any of them; this is a fifth of the time for a single stack.
+        # Nobody else wants any of them: what follows adds a sixth to the time of a single stack.
         alone = stacks[0].items()
         return (tuple(sorted(piece for kind, n in alone for piece in kinds[kind][:n])),)
     starts = [demand.start for demand in problem.demands]

@@ -99,39 +99,33 @@ class Stock(Struct, frozen=True, kw_only=True, dict=True):
 
 def by_nominal(problem: Problem) -> Stock:
     """The stock where only the nominal length counts."""
-    alike = (0,) * len(problem.pieces)
-    return _stock(problem, lambda piece: (_place(piece), piece.nominal, 0, 0), alike)
+    return _stock(problem, lambda piece: (piece.nominal, 0, 0))
 
 
 def by_error(problem: Problem, marks: Sequence[int] = ()) -> Stock:
     """The stock where deviation and margin count too, and a mark of each piece where given."""
     joint = problem.joint_cost
 
-    def made() -> Stock:
-        return _stock(
-            problem,
-            lambda piece: (_place(piece), piece.nominal, piece.deviation, piece.margin + joint),
-            marks or (0,) * len(problem.pieces),
-        )
+    def key(piece: Piece) -> tuple[int, int, int]:
+        return (piece.nominal, piece.deviation, piece.margin + joint)
 
     if marks:
-        return made()
-    return kept(problem.pieces, ("stock by error", joint, problem.measure.squares), made)
-
-
-def _place(piece: Piece) -> int:
-    """The order of kinds that `Stock` promises."""
-    return 2 if piece.step else int(piece.wear)
+        return _stock(problem, key, marks)
+    name = ("stock by error", joint, problem.measure.squares)
+    return kept(problem.pieces, name, lambda: _stock(problem, key))
 
 
 def _stock(
-    problem: Problem, key: Callable[[Piece], tuple[int, int, int, int]], marks: Sequence[int]
+    problem: Problem, key: Callable[[Piece], tuple[int, int, int]], marks: Sequence[int] = ()
 ) -> Stock:
+    """Kinds by what the key says of their pieces: length, deviation and burden."""
     kinds: dict[tuple[int, int, int, int, int], list[int]] = {}
     for index, piece in enumerate(problem.pieces):
+        # The order of kinds that `Stock` promises.
+        place = 2 if piece.step else int(piece.wear)
         # What a step may stand for depends on its body, so each is told apart.
-        mark = index if piece.step else marks[index]
-        kinds.setdefault((*key(piece), mark), []).append(index)
+        mark = index if piece.step else marks[index] if marks else 0
+        kinds.setdefault((place, *key(piece), mark), []).append(index)
     ordered = sorted(kinds)
     gauges, steps = (sum(1 for k in ordered if k[0] < place) for place in (1, 2))
     of_steps = [problem.pieces[kinds[k][0]].body for k in ordered[steps:]]
