@@ -21,6 +21,7 @@ from wrung.planning.problem import Piece, Problem
 Ints: TypeAlias = npt.NDArray[np.int64]
 Cells: TypeAlias = npt.NDArray[np.signedinteger]
 Bools: TypeAlias = npt.NDArray[np.bool_]
+Floats: TypeAlias = npt.NDArray[np.float64]
 
 _Rows = TypeVar("_Rows", bound="Rows")
 

@@ -5,12 +5,12 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from wrung.deadline import Deadline
-from wrung.planning.candidates.stock import Ints, join_rows
+from wrung.planning.candidates.stock import Floats, Ints, join_rows
 from wrung.planning.candidates.walk import Candidates, distinct_rows, first_rows, no_candidates
 from wrung.planning.candidates.workbench import FREE, Prices
 from wrung.planning.pricing.question import Question
 from wrung.planning.selection.choice import usages
-from wrung.planning.selection.programme import Floats, Programme
+from wrung.planning.selection.programme import Programme
 
 
 class Master:
