@@ -77,25 +77,16 @@ class Search:
         """Without ``prices``, nothing has one."""
         self._bench = bench
         self._goal = goal
-        self._by_group = self._paid_by_group(prices)
+        self._by_group = bench.prices_by_group(prices or bench.no_prices())
+        self._free = not self._by_group.any()
         self._caps = caps
         self._tables = Tables(bench.layout, bench.reach, bench.deadline)
         self._batches = self._batched()
-
-    def _paid_by_group(self, prices: Prices | None) -> Ints | None:
-        """Prices by group and kind; None where there are none."""
-        if prices is None:
-            return None
-        by_group = self._bench.prices_by_group(prices)
-        return by_group if by_group.any() else None
 
     def _batched(self) -> list[Paid]:
         """Groups with the same prices share one table; as many as there is room for, one batch."""
         bench, starts = self._bench, self._bench.starts
         prices, ways = self._by_group, np.zeros_like(starts.demands)
-        if prices is None:
-            free, every = np.zeros((1, len(bench.stock.nominals)), np.int64), np.arange(len(ways))
-            return [Paid(bench=bench, rows=every, prices=free, ways=ways, begun=ways)]
         if len(prices) > 1:
             prices, way = np.unique(prices, axis=0, return_inverse=True)
             ways = way.reshape(-1)[bench.group_of[starts.demands]]
@@ -115,9 +106,7 @@ class Search:
         return [
             Limit(
                 # Prices belong to this search alone; cached, its tables would drive others out.
-                table=self._tables.of(
-                    (side.pieces + batch.prices)[:, kinds], lasting=self._by_group is None
-                ),
+                table=self._tables.of((side.pieces + batch.prices)[:, kinds], lasting=self._free),
                 ways=batch.ways,
                 spent=side.starts[batch.rows] + batch.begun,
                 most=most,
@@ -131,11 +120,9 @@ class Search:
 
     def costs(self, candidates: Candidates) -> Ints:
         """Goal and prices of each candidate."""
-        costs = self._goal.costs(candidates)
-        if self._by_group is None:
-            return costs
         groups = self._bench.group_of[candidates.demands]
-        return costs + _prices_paid(self._by_group, groups, candidates.kinds)
+        paid = _prices_paid(self._by_group, groups, candidates.kinds)
+        return self._goal.costs(candidates) + paid
 
     def listed(self, each: int | None, most: int) -> Listing | None:
         """Candidates within the caps; with ``each``, so many partial stacks of a start at a time.

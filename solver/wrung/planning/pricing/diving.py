@@ -19,7 +19,8 @@ from wrung.planning.pricing.question import Question
 
 def dive(question: Question, priced: Priced, deadline: Deadline) -> Candidates | None:
     """A plan of the columns and some more, if one is found."""
-    if priced.plan is not None or priced.lacking:
+    # Where its columns serve too few even in parts, there is nothing to round.
+    if priced.plan is not None or priced.master.lacking:
         return priced.plan
     return _Dive(question, priced.master).run(deadline)
 

@@ -31,7 +31,6 @@ class Priced(Struct, frozen=True, kw_only=True):
         bound: no plan that serves as many costs less; `NEVER` where no plan serves as many.
         master: the programme over the candidates seen.
         plan: one of these that the programme came to, if that had no stacks in parts.
-        lacking: whether these serve too few demands, even if stacks may be taken in parts.
     """
 
     prices: Prices
@@ -39,7 +38,6 @@ class Priced(Struct, frozen=True, kw_only=True):
     bound: int
     master: Master
     plan: Candidates | None = None
-    lacking: bool = False
 
     @property
     def pool(self) -> Candidates:
@@ -81,13 +79,12 @@ class _Pricing:
 
     def run(self, slack: int, rounds: int, deadline: Deadline) -> Priced:
         """Repeat until there is no more progress."""
-        plan, last, lacking = None, -1, False
+        plan, last = None, -1
         for _ in range(rounds):
             solved = self._master.solve(deadline)
             if solved is None:
                 break
             value, prices = solved
-            lacking = self._master.lacking
             self._idle, last = self._idle + 1 if value == last else 0, value
             new, bound = self._priced_out(prices)
             if bound > self._enough or deadline.passed:
@@ -98,7 +95,7 @@ class _Pricing:
                     plan = self._master.plan
                     break
                 self._idle = 0
-        return msgspec.structs.replace(self._best, plan=plan, lacking=lacking)
+        return msgspec.structs.replace(self._best, plan=plan)
 
     def _priced_out(self, prices: Prices) -> tuple[bool, int]:
         """Offer candidates that are cheap at these prices: if any are new, and what is proven."""
@@ -146,8 +143,7 @@ def dearest_plan(bench: Workbench, goal: Goal) -> int:
     each += np.abs(stock.deviations)
     offsets = int(np.abs(bench.starts.offsets).max(initial=0))
     if stock.squares:
-        offsets += int((np.abs(stock.deviations) * stock.capacities).sum())
-        offsets = bench.problem.measure.error(offsets, 0)
+        offsets = bench.problem.measure.error(offsets + stock.most_off, 0)
     return int((each * stock.capacities).sum()) * cliques + offsets * demands
 
 
