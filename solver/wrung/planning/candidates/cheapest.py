@@ -4,31 +4,48 @@ What a start costs at least is read from tables. A plan of those that are kept i
 the best is only known if it costs so little that no other start can be in a better one.
 """
 
-from collections.abc import Callable
-
 import numpy as np
 
-from wrung.planning.candidates.starts import Starts
-from wrung.planning.candidates.stock import NEVER, Ints, by_group, join_rows
+from wrung.deadline import Deadline
+from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
+from wrung.planning.candidates.layout import Layout
+from wrung.planning.candidates.starts import Starts, most_starts, some_starts
+from wrung.planning.candidates.stock import NEVER, Ints, Stock, by_group, join_rows
+from wrung.planning.candidates.supply import Tables
+from wrung.planning.problem import Problem
+
+
+def cheapest_starts(
+    problem: Problem, stock: Stock, layout: Layout, deadline: Deadline
+) -> "CheapestStarts | None":
+    """The starts that cost least; None where tables would be too large, or the time is up."""
+    reach = layout.reach(max(demand.high for demand in problem.demands))
+    hurried = deadline.remaining < deadline.tuning.hurried_seconds
+    if hurried or layout.cells(reach) > deadline.tuning.most_cells:
+        return None
+    most = most_starts(layout, deadline.tuning)
+    found = CheapestStarts(problem, stock, layout, Tables(layout, reach, deadline), most)
+    until = deadline.share(deadline.tuning.share_for_starts)
+    for part in some_starts(problem, stock, layout, until):
+        if part is None or until.passed:
+            return None
+        found.add(part)
+    return found
 
 
 class CheapestStarts:
-    """Takes in starts and keeps no more than so many, of each demand at least a few.
+    """Takes in starts and keeps no more than ``most``, of each demand at least a few.
 
-    Args:
-        costs: at least what stacks cost that begin like this; `NEVER` where there is none.
-        demands: how many there are.
-        most: starts that are kept.
-        largest: whether plans are compared by their dearest stack; otherwise by the sum.
+    Plans are compared by all their blocks or by their largest error, as the objective says.
     """
 
     def __init__(
-        self, costs: Callable[[Starts], Ints], demands: int, most: int, *, largest: bool
+        self, problem: Problem, stock: Stock, layout: Layout, tables: Tables, most: int
     ) -> None:
-        self._costs = costs
-        self._most = most
-        self._largest = largest
-        self._least = np.full(demands, NEVER)
+        self._problem, self._stock = problem, stock
+        self._kinds, self._tables, self._most = layout.kinds, tables, most
+        self._largest = problem.objective == "least_error"
+        self._least = np.full(len(problem.demands), NEVER)
         self._starts: list[Starts] = []
         self._own: list[Ints] = []
         self._count = 0
@@ -66,6 +83,20 @@ class CheapestStarts:
     def complete(self) -> int:
         """Plans of all these demands that cost no more consist of starts that are kept."""
         return self._within if self._largest else self.least + self._within
+
+    def _costs(self, starts: Starts) -> Ints:
+        """At least what stacks cost that begin like this; `NEVER` where there is none."""
+        stock, least = self._stock, np.zeros_like(starts.demands)
+        errors = self._largest
+        goal = error_goal(stock, starts, signs=True) if errors else block_goal(stock, starts)
+        for side in goal.sides:
+            table = self._tables.of(side.pieces[None, self._kinds], lasting=True)
+            below = table.least(starts.steps, np.zeros_like(least))
+            np.maximum(least, np.where(below < NEVER, side.starts + below, NEVER), out=least)
+        if errors:
+            return least
+        most = np.array([demand.most for demand in self._problem.demands])
+        return np.where(least > BLOCK * most[starts.demands], NEVER, least)
 
     def _keep(self) -> None:
         starts, own = join_rows(self._starts), np.concatenate(self._own)

@@ -9,12 +9,11 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
-from wrung.planning.candidates.cheapest import CheapestStarts
-from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
+from wrung.planning.candidates.cheapest import CheapestStarts, cheapest_starts
 from wrung.planning.candidates.grids import lay_out
 from wrung.planning.candidates.layout import Layout, Reach
 from wrung.planning.candidates.quota import ByClass, Quota
-from wrung.planning.candidates.starts import Starts, most_starts, some_starts, starts_of
+from wrung.planning.candidates.starts import Starts, starts_of
 from wrung.planning.candidates.stock import NEVER, Ints, Stock
 from wrung.planning.candidates.supply import Tables
 from wrung.planning.candidates.walk import Limit, Walk
@@ -107,7 +106,7 @@ def set_up(
         return None
     longest = max(demand.high for demand in problem.demands)
     layout = layout or lay_out(stock, longest, len(problem.demands), deadline.tuning)
-    cheapest = _cheapest(problem, stock, layout, deadline) if some else None
+    cheapest = cheapest_starts(problem, stock, layout, deadline) if some else None
     starts = cheapest.kept() if cheapest else None
     if not some:
         starts = starts_of(problem, stock, layout, deadline)
@@ -129,38 +128,6 @@ def set_up(
         deadline=deadline,
         cheapest=cheapest if cheapest and cheapest.some else None,
     )
-
-
-def _cheapest(
-    problem: Problem, stock: Stock, layout: Layout, deadline: Deadline
-) -> CheapestStarts | None:
-    """None where tables would be too large, or the time is up."""
-    reach = layout.reach(max(demand.high for demand in problem.demands))
-    hurried = deadline.remaining < deadline.tuning.hurried_seconds
-    if hurried or layout.cells(reach) > deadline.tuning.most_cells:
-        return None
-    tables, few = Tables(layout, reach, deadline), problem.objective == "fewest_blocks"
-    most = np.array([demand.most for demand in problem.demands])
-
-    def costs(starts: Starts) -> Ints:
-        one_way = np.zeros_like(starts.demands)
-        goal = block_goal(stock, starts) if few else error_goal(stock, starts, signs=True)
-        least = np.zeros_like(starts.demands)
-        for side in goal.sides:
-            table = tables.of(side.pieces[None, layout.kinds], lasting=True)
-            np.maximum(least, side.starts + table.least(starts.steps, one_way), out=least)
-        allowed = BLOCK * most[starts.demands] if few else FREE
-        return np.where(least > allowed, NEVER, least)
-
-    found = CheapestStarts(
-        costs, len(problem.demands), most_starts(layout, deadline.tuning), largest=not few
-    )
-    until = deadline.share(deadline.tuning.share_for_starts)
-    for part in some_starts(problem, stock, layout, until):
-        if part is None or until.passed:
-            return None
-        found.add(part)
-    return found
 
 
 def spelt_out(bench: Workbench) -> Workbench:
