@@ -238,7 +238,8 @@ class Walk:
             if len(further) < len(item):
                 passed.append(_places(front, row[item == items] if len(further) else row))
             if not len(further):
-                return _fronts_joined(passed) if passed else _places(front, row)
+                parts = passed or [_places(front, row)]
+                return [np.concatenate(rows) for rows in zip(*parts, strict=True)]
             item, row = self._followed(item[further], row[further], front)
             if self._nodes + len(row) > self._most:
                 return None
@@ -321,9 +322,3 @@ class Walk:
 def _places(front: Front, places: Ints) -> Front:
     """Copies of what is at these places."""
     return [row[places] for row in front]
-
-
-def _fronts_joined(parts: Sequence[Front]) -> Front:
-    if len(parts) == 1:
-        return parts[0]
-    return [np.concatenate(rows) for rows in zip(*parts, strict=True)]

@@ -120,12 +120,10 @@ class Master:
             return None
         duals = -self.programme.duals() * self._unit
         value = int(self.programme.value * self._unit)
-        by_clique = self._by_clique(duals)
-        blocks = self._question.blocks
-        if self._counted is None or blocks is None:
-            return value, Prices(by_clique=by_clique)
-        each = min(max(int(duals[self._counted]), -self.highest), self.highest)
-        return value, Prices(by_clique=by_clique, each=each, blocks=blocks)
+        each = 0 if self._counted is None else int(duals[self._counted])
+        each = min(max(each, -self.highest), self.highest)
+        blocks = self._question.blocks or 0
+        return value, Prices(by_clique=self._by_clique(duals), each=each, blocks=blocks)
 
     def _by_clique(self, duals: Floats) -> tuple[Ints, ...]:
         shape = (len(self._bench.problem.cliques), len(self._capacities))

@@ -70,7 +70,6 @@ class _Pricing:
         self._bench = question.bench
         self._enough = enough
         self._idle = 0
-        self._large = False
         self._master = Master(question, pool)
         least = np.zeros(len(self._bench.problem.demands), np.int64)
         self._best = Priced(
@@ -86,11 +85,11 @@ class _Pricing:
                 break
             value, prices = solved
             self._idle, last = self._idle + 1 if value == last else 0, value
-            new, bound = self._priced_out(prices)
+            more, bound = self._priced_out(prices)
             if bound > self._enough or deadline.passed:
                 break
             # While demands are not served, the cost of that limits the prices.
-            if value - bound <= slack or self._stuck or not new:
+            if value - bound <= slack or not more:
                 if not self._master.programme.raise_artificials():
                     plan = self._master.plan
                     break
@@ -98,21 +97,17 @@ class _Pricing:
         return msgspec.structs.replace(self._best, plan=plan)
 
     def _priced_out(self, prices: Prices) -> tuple[bool, int]:
-        """Offer candidates that are cheap at these prices: if any are new, and what is proven."""
+        """Offer candidates that are cheap at these prices: if more may help, and what is proven."""
         tuning = self._bench.deadline.tuning
         # What was too large at other prices may be small enough at these.
         search = self._question.search(prices)
         cheapest, bound = self._cheapest(prices, search)
-        self._large = not cheapest.exact
         order = np.argsort(search.costs(cheapest.candidates), kind="stable")
         # If a few new candidates change nothing, more of them have to be added.
         new = self._master.add(cheapest.candidates.where(order), tuning.new_each << self._idle)
-        return new, bound
-
-    @property
-    def _stuck(self) -> bool:
-        """Whether several rounds changed nothing, and searches are too large to prove anything."""
-        return self._large and self._idle >= self._bench.deadline.tuning.most_idle
+        # Several rounds may change nothing, with searches that are too large to prove anything.
+        stuck = not cheapest.exact and self._idle >= tuning.most_idle
+        return new and not stuck, bound
 
     def _cheapest(self, prices: Prices, search: Search) -> tuple[Cheapest, int]:
         """The cheapest candidates at these prices, and the bound that this proves."""
