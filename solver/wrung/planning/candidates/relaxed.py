@@ -15,11 +15,10 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.planning.candidates.goals import Goal, Side
-from wrung.planning.candidates.listing import list_candidates
 from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.supply import Tables
 from wrung.planning.candidates.walk import Candidates, Limit, no_candidates
-from wrung.planning.candidates.workbench import FREE, Workbench
+from wrung.planning.candidates.workbench import FREE, Workbench, list_candidates
 
 _WEIGHTS: Final = ((0, 4, 8), (2, 6), (3, 7), (1, 5))
 """By variant, how much of a mean is another side than the first, in eighths."""

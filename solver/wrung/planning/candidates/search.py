@@ -8,7 +8,6 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.planning.candidates.goals import Goal
-from wrung.planning.candidates.listing import Listing, list_candidates
 from wrung.planning.candidates.relaxed import VARIANTS, Paid, Relaxation, means
 from wrung.planning.candidates.stock import (
     NEVER,
@@ -19,7 +18,7 @@ from wrung.planning.candidates.stock import (
 )
 from wrung.planning.candidates.supply import Tables
 from wrung.planning.candidates.walk import Candidates, Limit, no_candidates
-from wrung.planning.candidates.workbench import FREE, Prices, Workbench
+from wrung.planning.candidates.workbench import FREE, Listing, Prices, Workbench, list_candidates
 
 
 class Cap(Struct, frozen=True, kw_only=True):

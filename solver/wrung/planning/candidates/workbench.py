@@ -1,4 +1,4 @@
-"""A stock laid out for one problem: the basis of all searches for candidates."""
+"""A stock laid out for one problem: the basis of all searches, and lists of candidates."""
 
 from collections.abc import Sequence
 from math import prod
@@ -14,9 +14,9 @@ from wrung.planning.candidates.grids import lay_out
 from wrung.planning.candidates.layout import Layout, Reach
 from wrung.planning.candidates.quota import ByClass, Quota
 from wrung.planning.candidates.starts import Starts, starts_of
-from wrung.planning.candidates.stock import NEVER, Ints, Stock
+from wrung.planning.candidates.stock import NEVER, Bools, Ints, Stock
 from wrung.planning.candidates.supply import Tables
-from wrung.planning.candidates.walk import Limit, Walk
+from wrung.planning.candidates.walk import Candidates, Limit, Walk
 from wrung.planning.problem import Problem
 
 FREE: Final = NEVER // 4
@@ -87,6 +87,20 @@ class Workbench(Struct, frozen=True, kw_only=True):
         """What all pieces together would cost in every clique, and all blocks of a plan."""
         own = sum(int((price * self.stock.capacities).sum()) for price in prices.by_clique)
         return own + prices.each * prices.blocks
+
+
+class Listing(Struct, frozen=True, kw_only=True):
+    """Candidates, and which start each of them has.
+
+    Attributes:
+        candidates: one a row.
+        starts: the start of each row.
+        whole: by start, whether these are all that there are.
+    """
+
+    candidates: Candidates
+    starts: Ints
+    whole: Bools
 
 
 def set_up(
@@ -169,6 +183,35 @@ def begun(bench: Workbench, limits: Sequence[Limit], levels: int, most: int) -> 
         reach=tuple((np.array(bench.reach) // ratios).tolist()),
         spelt_out=True,
     )
+
+
+def list_candidates(  # noqa: PLR0913 - what is listed, and how far
+    bench: Workbench,
+    limits: Sequence[Limit],
+    most: int,
+    *,
+    levels: int | None = None,
+    beam: int | None = None,
+    by_start: bool = False,
+) -> Listing | None:
+    """Every candidate within all limits; None past ``most`` partial stacks or the deadline.
+
+    With ``levels``, what candidates use of the pieces of the first so many levels, which the
+    limits say can be completed; their errors then mean nothing. With ``beam``, some candidates
+    only: no more partial stacks than that are followed at a time, or of each start ``by_start``.
+    """
+    walk = Walk(bench.layout, limits, most, bench.deadline, beam=beam, by_start=by_start)
+    found = walk.run(bench.starts, levels)
+    if found is None:
+        return None
+    own = bench.starts.where(found.starts).longer(bench.stock, found.added, found.left)
+    candidates = Candidates(
+        demands=own.demands,
+        kinds=own.begun,
+        counts=own.counts,
+        errors=bench.stock.errors(own.offsets, own.burdens),
+    )
+    return Listing(candidates=candidates, starts=found.starts, whole=found.whole)
 
 
 def _levels_to_spell_out(bench: Workbench) -> int:
