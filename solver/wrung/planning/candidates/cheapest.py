@@ -48,7 +48,6 @@ class CheapestStarts:
         self._least = np.full(len(problem.demands), NEVER)
         self._starts: list[Starts] = []
         self._own: list[Ints] = []
-        self._count = 0
         self._within = NEVER
 
     def add(self, starts: Starts) -> None:
@@ -59,8 +58,7 @@ class CheapestStarts:
         rows = np.flatnonzero(near & (costs < NEVER))
         self._starts.append(starts.where(rows))
         self._own.append(costs[rows])
-        self._count += len(rows)
-        if self._count > 2 * self._most:
+        if sum(map(len, self._own)) > 2 * self._most:
             self._keep()
 
     def kept(self) -> Starts:
@@ -109,7 +107,7 @@ class CheapestStarts:
             rows, left = np.sort(order[: self._most]), order[self._most :]
             self._within = min(self._within, int(beyond[left].min()) - 1)
             starts, own = starts.where(rows), own[rows]
-        self._starts, self._own, self._count = [starts], [own], len(own)
+        self._starts, self._own = [starts], [own]
 
     def _base(self) -> Ints:
         """By demand, what a plan that serves all of them pays for it anyway."""

@@ -123,8 +123,8 @@ class Search:
         paid = _prices_paid(self._by_group, groups, candidates.kinds)
         return self._goal.costs(candidates) + paid
 
-    def listed(self, each: int | None, most: int) -> Listing | None:
-        """Candidates within the caps; with ``each``, so many partial stacks of a start at a time.
+    def listed(self, each: int, most: int) -> Listing | None:
+        """Candidates within the caps, from so many partial stacks of a start at a time.
 
         None past ``most`` partial stacks or the deadline.
         """
