@@ -14,7 +14,6 @@ from wrung.planning.candidates.stock import (
     Bools,
     Ints,
     join_rows,
-    total_over_kinds,
 )
 from wrung.planning.candidates.supply import Tables
 from wrung.planning.candidates.walk import Candidates, Limit, no_candidates
@@ -59,8 +58,6 @@ def cap_limits(bench: Workbench, cap: Cap, tables: Tables) -> list[Limit]:
 
 def _prices_paid(by_group: Ints, groups: Ints, kinds: Ints) -> Ints:
     """What the kinds of each row cost a demand of that row's group."""
-    if len(by_group) == 1:
-        return total_over_kinds(kinds, by_group[0])
     # An index of -1 finds the last element, the 0 that is put there for this.
     padded = np.concatenate([by_group, np.zeros((len(by_group), 1), np.int64)], axis=1)
     paid: Ints = padded[groups[:, None], kinds].sum(axis=1)

@@ -161,8 +161,6 @@ class Rows(Struct, frozen=True, kw_only=True):
 
     def where(self, chosen: Bools | Ints) -> Self:
         """The chosen rows."""
-        if chosen.dtype == np.bool_ and chosen.all():
-            return self
         return type(self)(**{name: many[chosen] for name, many in asdict(self).items()})
 
 

@@ -205,13 +205,9 @@ class Walk:
 
     def _begun(self, starts: Starts) -> Front:
         count = len(starts)
-        if len(starts.steps.T) == 1:
-            # A length beyond a table's reach has no cell to be looked up in.
-            inside = starts.steps[:, 0] <= min(limit.table.reach[0] for limit in self._limits)
-        else:
-            # Most ways to split a length can be ruled out at once.
-            possible = [limit.least(starts) <= limit.most for limit in self._limits]
-            inside = np.logical_and.reduce(possible)
+        # Most ways to split a length, or starts beyond a table's reach, can be ruled out at once.
+        possible = [limit.least(starts) <= limit.most for limit in self._limits]
+        inside = np.logical_and.reduce(possible)
         rooms = [limit.table.as_room(limit.most - limit.spent) for limit in self._limits]
         front = [np.arange(count), np.full(count, -1), *starts.steps.T, *rooms]
         return front if all(inside.tolist()) else [row[inside] for row in front]
