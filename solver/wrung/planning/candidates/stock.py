@@ -72,11 +72,6 @@ class Stock(Struct, frozen=True, kw_only=True, dict=True):
         )
 
     @cached_property
-    def blocks(self) -> Ints:
-        """By kind, 1 for a piece and 0 for a body."""
-        return (np.arange(len(self.nominals)) < self.bodies).astype(np.int64)
-
-    @cached_property
     def most_off(self) -> int:
         """What all pieces together are off at most, quanta."""
         return int((np.abs(self.deviations) * self.capacities).sum())

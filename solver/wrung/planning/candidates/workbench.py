@@ -79,7 +79,8 @@ class Workbench(Struct, frozen=True, kw_only=True):
 
     def prices_by_group(self, prices: Prices) -> Ints:
         """Price of each kind for the demands of each group: they pay in every clique of theirs."""
-        each = prices.each * self.stock.blocks
+        # A body is no piece.
+        each = prices.each * (np.arange(len(self.stock.nominals)) < self.stock.bodies)
         total: Ints = self.cliques_of @ np.array(prices.by_clique) + each
         return total
 
