@@ -8,7 +8,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.planning.candidates.goals import Goal
-from wrung.planning.candidates.relaxed import VARIANTS, Paid, Relaxation, means
+from wrung.planning.candidates.relaxed import VARIANTS, Paid, means, relaxed
 from wrung.planning.candidates.stock import (
     NEVER,
     Bools,
@@ -234,10 +234,10 @@ class Search:
         most = cap.most[self._bench.starts.demands]
         for batch in self._batches:
             sums = means(cap.goal, most, variant % VARIANTS)
-            part = Relaxation(sums, batch, self._tables)
-            least[batch.rows] = np.maximum(least[batch.rows], part.least)
             chosen = np.flatnonzero(np.isin(batch.rows, rows))
-            found.append(part.candidates(chosen, best))
+            bounds, some = relaxed(sums, batch, self._tables, chosen, best)
+            least[batch.rows] = np.maximum(least[batch.rows], bounds)
+            found.append(some)
         return least, self._kept(join_rows(found), np.full_like(cap.most, FREE))
 
     def _straight(self, floors: Ints, ceilings: Ints) -> Cheapest | None:
