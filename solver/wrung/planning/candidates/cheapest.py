@@ -10,7 +10,7 @@ from wrung.deadline import Deadline
 from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
 from wrung.planning.candidates.layout import Layout
 from wrung.planning.candidates.starts import Starts, most_starts, some_starts
-from wrung.planning.candidates.stock import NEVER, Ints, Stock, by_group, join_rows
+from wrung.planning.candidates.stock import NEVER, Ints, Stock, join_rows, ranks
 from wrung.planning.candidates.supply import Tables
 from wrung.planning.problem import Problem
 
@@ -101,7 +101,7 @@ class CheapestStarts:
         beyond = own - self._base()[starts.demands]
         if len(own) > self._most:
             # Of equal ones, those nearest to the target first, and as many of each demand.
-            place = _places(starts.demands, own, np.abs(starts.offsets))
+            place = ranks(starts.demands, np.abs(starts.offsets), own)
             few = self._most // (2 * len(self._least))
             order = np.lexsort((place, beyond, place >= few))
             rows, left = np.sort(order[: self._most]), order[self._most :]
@@ -112,12 +112,3 @@ class CheapestStarts:
     def _base(self) -> Ints:
         """By demand, what a plan that serves all of them pays for it anyway."""
         return np.zeros_like(self._least) if self._largest else self._least
-
-
-def _places(demands: Ints, own: Ints, off: Ints) -> Ints:
-    """The place of each among those of its demand, the cheapest first."""
-    near = np.lexsort((off, own))
-    order, place = by_group(demands[near])
-    found = np.empty_like(order)
-    found[near[order]] = place
-    return found

@@ -183,8 +183,10 @@ def total_over_kinds(kinds: Ints, values: Ints) -> Ints:
     return sums
 
 
-def by_group(groups: Ints) -> tuple[Ints, Ints]:
-    """The rows group by group, in order, and the place of each in its group."""
-    order = np.argsort(groups, kind="stable")
+def ranks(groups: Ints, *keys: Ints) -> Ints:
+    """The place of each row in its group: as they come, or by keys, the last of them first."""
+    order = np.lexsort((*keys, groups))
     own = groups[order]
-    return order, np.arange(len(order)) - np.searchsorted(own, own)
+    found = np.empty_like(order)
+    found[order] = np.arange(len(order)) - np.searchsorted(own, own)
+    return found

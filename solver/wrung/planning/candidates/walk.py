@@ -10,7 +10,7 @@ from msgspec.structs import replace
 from wrung.deadline import Deadline
 from wrung.planning.candidates.layout import Layout, Level
 from wrung.planning.candidates.starts import Starts
-from wrung.planning.candidates.stock import Bools, Cells, Ints, Rows, by_group
+from wrung.planning.candidates.stock import Bools, Cells, Ints, Rows, ranks
 from wrung.planning.candidates.tables import Table
 
 
@@ -106,8 +106,8 @@ def first_of_each(candidates: Candidates, most: int) -> Candidates:
 
 def first_rows(demands: Ints, most: int) -> Ints:
     """The rows of the first so many of each demand, demand by demand."""
-    order, place = by_group(demands)
-    rows: Ints = order[place < most]
+    order = np.argsort(demands, kind="stable")
+    rows: Ints = order[ranks(demands)[order] < most]
     return rows
 
 
@@ -249,9 +249,7 @@ class Walk:
         group = own if self._by_start else np.zeros_like(own)
         many = np.bincount(group)[group]
         self._crowded[own[many > beam]] = True
-        order, place = by_group(group)
-        rank = np.empty_like(order)
-        rank[order] = place
+        rank = ranks(group)
         # Spread out: the first ones would contain only the first few items.
         spread: Bools = rank * beam // many > (rank - 1) * beam // many
         kept = (spread | (many <= beam)).nonzero()[0]
