@@ -74,13 +74,11 @@ class Master:
         costs = self._goal.costs(new) / self._unit
         self.programme.begin(float(np.abs(costs).max(initial=1.0)))
         rows = zip(new.demands.tolist(), new.kinds.tolist(), costs.tolist(), strict=True)
-        before, looked = len(self.programme), self._entries
+        before = len(self.programme)
         for demand, kinds, cost in rows:
             # Where sequences meet, one column may be in a thousand cliques.
-            if self._entries - looked >= self._bench.deadline.tuning.entries_a_look:
-                looked = self._entries
-                if self._full(looked):
-                    break
+            if self._full(self._entries):
+                break
             self.programme.column(cost, demand, self._used(demand, kinds))
         added = len(self.programme) - before
         self.pool = join_rows([self.pool, new.where(np.arange(added))])
