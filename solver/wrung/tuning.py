@@ -118,8 +118,6 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """Windows that these are looked for in; the first is usually wide enough."""
     short_column: int = 12
     """Cells that are looked at one by one in less time than Numpy takes."""
-    few_columns: int = 64
-    """So few are copied in less time than it takes to hand the interpreter over and back."""
     bytes_a_partial: int = 200
     """Memory of a partial stack and of the candidate that it becomes."""
 
@@ -165,8 +163,6 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """As often the cost of any plan: then it is the last resort."""
     nearly_whole: float = 0.9
     """Columns of which a solution takes so much are taken for good."""
-    entries_a_look: int = 500
-    """Entries of a linear programme made between looks at the clock."""
     bytes_a_master_entry: int = 500
     """Memory of an entry of the restricted master."""
     bytes_a_choice_entry: int = 300

@@ -19,7 +19,6 @@ from wrung.planning.assignment import as_candidates, hand_out
 from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
 from wrung.planning.candidates.grids import lay_out
 from wrung.planning.candidates.layout import laid_out
-from wrung.planning.candidates.listing import list_candidates
 from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.stock import NEVER, Stock, by_error, by_nominal
 from wrung.planning.candidates.tables import build_table
@@ -28,7 +27,13 @@ from wrung.planning.candidates.walk import (
     Limit,
     no_candidates,
 )
-from wrung.planning.candidates.workbench import FREE, Workbench, set_up, spelt_out
+from wrung.planning.candidates.workbench import (
+    FREE,
+    Workbench,
+    list_candidates,
+    set_up,
+    spelt_out,
+)
 from wrung.planning.finding import Totals, totals
 from wrung.planning.objectives.alone import error_grain
 from wrung.planning.objectives.serving import own_caps, serve

@@ -10,7 +10,7 @@ from wrung.planning.candidates.stock import Stock
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.finding import Plan
-from wrung.planning.problem import Problem, error_of
+from wrung.planning.problem import Problem, error_of, rivals
 
 
 def hand_out(bench: Workbench, chosen: Candidates) -> Plan:
@@ -45,7 +45,7 @@ def stacks_as_candidates(problem: Problem, stock: Stock, plan: Plan) -> Candidat
     )
 
 
-Beside: TypeAlias = Mapping[int, Collection[int]]
+Apart: TypeAlias = Mapping[int, Collection[int]]
 """For each demand, in order of start, the demands that it must not share a piece with."""
 
 
@@ -65,50 +65,43 @@ def assigned(
     """
     stacks = {demand: stack for demand, stack in enumerate(counts) if stack is not None}
     if alike is None and len(counts) == len(stacks) == 1:
-        # Nobody else wants any of them.
+        # Nobody else wants any of them: what follows adds a sixth to the time of a single stack.
         alone = stacks[0].items()
         return (tuple(sorted(piece for kind, n in alone for piece in kinds[kind][:n])),)
-    neighbours = beside(problem, stacks)
+    starts = [demand.start for demand in problem.demands]
+    # A stack cannot use a piece twice, either.
+    apart = {
+        demand: rivals(problem, demand) | {demand}
+        for demand in sorted(stacks, key=lambda demand: (starts[demand], demand))
+    }
     pieces: dict[int, list[int]] = {demand: [] for demand in stacks}
     used = sorted({kind for stack in stacks.values() for kind in stack})
     for same in ((kind,) for kind in used) if alike is None else alike:
-        wanted = {
-            demand: [kind for kind in same for _ in range(stack.get(kind, 0))]
-            for demand, stack in stacks.items()
-        }
-        sizes = {demand: len(own) for demand, own in wanted.items()}
-        for demand, held in assign(sizes, neighbours, len(kinds[same[0]])).items():
-            pieces[demand] += [
-                kinds[kind][place] for kind, place in zip(wanted[demand], held, strict=True)
-            ]
+        wanted = [
+            (demand, kind)
+            for demand in apart
+            for kind in same
+            for _ in range(stacks[demand].get(kind, 0))
+        ]
+        places = _places([demand for demand, _ in wanted], apart, len(kinds[same[0]]))
+        for (demand, kind), place in zip(wanted, places, strict=True):
+            pieces[demand].append(kinds[kind][place])
     return tuple(
         tuple(sorted(pieces[demand])) if demand in stacks else None for demand in range(len(counts))
     )
 
 
-def beside(problem: Problem, demands: Collection[int]) -> Beside:
-    """Among these demands; each conflicts with itself too: a stack cannot use a piece twice."""
-    starts = [demand.start for demand in problem.demands]
-    return {
-        demand: {other for clique in problem.cliques if demand in clique for other in clique}
-        for demand in sorted(demands, key=lambda demand: (starts[demand], demand))
-    }
-
-
-def assign(wanted: Mapping[int, int], rivals: Beside, there: int) -> dict[int, tuple[int, ...]]:
-    """Places 0 to ``there`` - 1 for each demand that wants any, as many as it wants.
+def _places(holders: Sequence[int], apart: Apart, there: int) -> list[int]:
+    """A place from 0 to ``there`` - 1 for each holder, which is a demand, in order of start.
 
     Where no clique wants more than there are, an assignment always exists: demands that overlap in
     time, or take turns in a sequence, form a perfect graph, which needs only as many colours as its
     largest clique has members.
     """
-    if len(rivals) == 1:
-        return {demand: tuple(range(count)) for demand, count in wanted.items() if count}
-    holders = [demand for demand in rivals for _ in range(wanted.get(demand, 0))]
     given: list[int] = []
     tries = [iter(range(there))]
     while len(given) < len(holders):
-        place = next(_free(holders, given, rivals, tries[-1]), None)
+        place = next(_free(holders, given, apart, tries[-1]), None)
         if place is None:
             # With times alone the first free place will do; with sequences an earlier choice may be
             # undone.
@@ -117,16 +110,13 @@ def assign(wanted: Mapping[int, int], rivals: Beside, there: int) -> dict[int, t
             continue
         given.append(place)
         tries.append(iter(range(there)))
-    found: dict[int, tuple[int, ...]] = {}
-    for demand, place in zip(holders, given, strict=True):
-        found[demand] = (*found.get(demand, ()), place)
-    return found
+    return given
 
 
 def _free(
-    holders: list[int], given: list[int], rivals: Beside, left: Iterator[int]
+    holders: Sequence[int], given: list[int], apart: Apart, left: Iterator[int]
 ) -> Iterator[int]:
     """The places left to try for the next holder that none of its neighbours has."""
-    own = rivals[holders[len(given)]]
+    own = apart[holders[len(given)]]
     taken = {place for place, holder in zip(given, holders, strict=False) if holder in own}
     return (place for place in left if place not in taken)

@@ -10,7 +10,7 @@ from wrung.deadline import Deadline
 from wrung.planning.finding import Plan
 from wrung.planning.lone import windows
 from wrung.planning.lone.knapsack import Pieces
-from wrung.planning.problem import Demand, Piece, Problem, error_of
+from wrung.planning.problem import Demand, Piece, Problem, error_of, rivals
 
 _Stack = TypeVar("_Stack")
 
@@ -38,11 +38,6 @@ def spread(part: Plan, keep: Collection[int], size: int) -> Plan:
     """A plan of the demands ``keep`` as a plan of all ``size`` demands."""
     stacks = dict(zip(sorted(keep), part, strict=True))
     return tuple(stacks.get(demand) for demand in range(size))
-
-
-def rivals(problem: Problem, demand: int) -> frozenset[int]:
-    """The other demands that are needed at the same time as this one."""
-    return frozenset(k for clique in problem.cliques if demand in clique for k in clique) - {demand}
 
 
 def free_pieces(problem: Problem, plan: Plan, demand: int) -> tuple[int, ...]:

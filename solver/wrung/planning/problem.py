@@ -1,10 +1,11 @@
 """The request as whole numbers: what every engine and every explanation works on."""
 
+from collections import Counter
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import UTC, datetime
 from itertools import chain, product
 from math import prod
-from typing import Final, TypeAlias
+from typing import Final
 
 from msgspec import Struct
 
@@ -26,10 +27,6 @@ _EVER: Final = datetime.min.replace(tzinfo=UTC)
 _FOR_EVER: Final = datetime.max.replace(tzinfo=UTC)
 _MOST_CLIQUES: Final = 2_000
 """Two sequences of eleven points have 121, three 1331; each costs a constraint for every kind."""
-
-
-StepsInTurn: TypeAlias = tuple[tuple[int, ...], ...]
-"""Steps one after another, each with the indexes of its demands."""
 
 
 class Piece(Struct, frozen=True, kw_only=True):
@@ -120,10 +117,8 @@ class Problem(Struct, frozen=True, kw_only=True):
     @property
     def sizes(self) -> tuple[int, ...]:
         """How many demands there are of each class."""
-        found = [0] * len(self.priorities)
-        for demand in self.demands:
-            found[demand.priority_class] += 1
-        return tuple(found)
+        found = Counter(demand.priority_class for demand in self.demands)
+        return tuple(found[number] for number in range(len(self.priorities)))
 
     @property
     def signed(self) -> bool:
@@ -150,16 +145,10 @@ class Problem(Struct, frozen=True, kw_only=True):
         return any(demand.most_error is not None for demand in self.demands)
 
     @property
-    def sequences(self) -> tuple[StepsInTurn, ...]:
-        """The steps of each sequence in order, and the demands of each step."""
-        found: dict[str | None, dict[tuple[int, ...], list[int]]] = {}
-        for index, demand in enumerate(self.demands):
-            turn = demand.requirement.turn
-            if turn is not None:
-                found.setdefault(turn.of, {}).setdefault(turn.step, []).append(index)
-        return tuple(
-            tuple(tuple(steps[step]) for step in sorted(steps)) for steps in found.values()
-        )
+    def sequences(self) -> tuple[tuple[tuple[int, ...], ...], ...]:
+        """Of each sequence the steps in order, each with the indexes of its demands."""
+        turns = _in_turn(self.demands, range(len(self.demands)))
+        return tuple(tuple(tuple(steps[step]) for step in sorted(steps)) for steps in turns)
 
     def off(self, demand: int, nominal: int) -> int:
         """What a stack of that nominal length is off, as far as it counts as an error, quanta."""
@@ -173,6 +162,11 @@ def error_of(problem: Problem, demand: int, stack: Collection[int]) -> int:
     off += sum(piece.deviation for piece in pieces)
     margins = sum(piece.margin for piece in pieces)
     return problem.measure.error(off, margins + (len(pieces) - 1) * problem.joint_cost)
+
+
+def rivals(problem: Problem, demand: int) -> frozenset[int]:
+    """The other demands that are needed at the same time as this one."""
+    return frozenset(k for clique in problem.cliques if demand in clique for k in clique) - {demand}
 
 
 def build_problem(order: Order) -> Problem:
@@ -271,15 +265,22 @@ def cliques_of(demands: Sequence[Demand]) -> tuple[tuple[int, ...], ...]:
 
 def _taking_turns(demands: Sequence[Demand], alive: tuple[int, ...]) -> Iterable[tuple[int, ...]]:
     """Every choice of these demands that can stand at the same time."""
-    always: list[int] = []
-    turns: dict[str | None, dict[tuple[int, ...], list[int]]] = {}
-    for k in alive:
-        turn = demands[k].requirement.turn
-        step = always if turn is None else turns.setdefault(turn.of, {}).setdefault(turn.step, [])
-        step.append(k)
+    always = [k for k in alive if demands[k].requirement.turn is None]
+    turns = _in_turn(demands, alive)
     # Counted before any is made, as their number multiplies with each sequence.
-    if prod(map(len, turns.values())) > _MOST_CLIQUES:
+    if prod(map(len, turns)) > _MOST_CLIQUES:
         detail = "too many check points are needed at one time; give them times of their own"
         raise InputError([Fault(pointer="/targets", detail=detail)])
-    steps = product(*(steps.values() for steps in turns.values()))
+    steps = product(*(steps.values() for steps in turns))
     return (tuple(sorted(chain(always, *each))) for each in steps)
+
+
+def _in_turn(
+    demands: Sequence[Demand], among: Iterable[int]
+) -> Collection[Mapping[tuple[int, ...], Sequence[int]]]:
+    """By sequence the steps, and the demands of each."""
+    found: dict[str | None, dict[tuple[int, ...], list[int]]] = {}
+    for k in among:
+        if (turn := demands[k].requirement.turn) is not None:
+            found.setdefault(turn.of, {}).setdefault(turn.step, []).append(k)
+    return found.values()

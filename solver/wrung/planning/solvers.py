@@ -4,6 +4,7 @@
 """The one place where solvers are made: the settings of every run, and what ends it."""
 
 import math
+from itertools import product
 from typing import Final, Literal, TypeAlias
 
 import numpy as np
@@ -95,14 +96,13 @@ def optimised(solver: pywraplp.Solver, deadline: Deadline) -> bool:
     if _optimised(solver, of(), deadline):
         return True
     # From the last basis it now and then gets stuck where a fresh start takes no time.
-    for presolve in (of.PRESOLVE_ON, of.PRESOLVE_OFF):
-        for algorithm in (of.DUAL, of.PRIMAL):
-            parameters = of()
-            parameters.SetIntegerParam(of.INCREMENTALITY, of.INCREMENTALITY_OFF)
-            parameters.SetIntegerParam(of.LP_ALGORITHM, algorithm)
-            parameters.SetIntegerParam(of.PRESOLVE, presolve)
-            if _optimised(solver, parameters, deadline):
-                return True
+    for presolve, algorithm in product((of.PRESOLVE_ON, of.PRESOLVE_OFF), (of.DUAL, of.PRIMAL)):
+        parameters = of()
+        parameters.SetIntegerParam(of.INCREMENTALITY, of.INCREMENTALITY_OFF)
+        parameters.SetIntegerParam(of.LP_ALGORITHM, algorithm)
+        parameters.SetIntegerParam(of.PRESOLVE, presolve)
+        if _optimised(solver, parameters, deadline):
+            return True
     return False
 
 

@@ -8,8 +8,8 @@ from wrung.planning.assembly import placed
 from wrung.planning.engines import serve_all
 from wrung.planning.finding import Plan
 from wrung.planning.lone import windows
-from wrung.planning.parts import allowed, alone, free_pieces, put, rivals
-from wrung.planning.problem import Problem
+from wrung.planning.parts import allowed, alone, free_pieces, put
+from wrung.planning.problem import Problem, rivals
 from wrung.planning.shortage.remedies import remedies
 from wrung.planning.solvers import Verdict
 

@@ -8,8 +8,8 @@ from wrung.deadline import Deadline
 from wrung.planning.building.builder import Builder
 from wrung.planning.building.coarse_tables import Mask, as_mask, as_pieces
 from wrung.planning.finding import Plan, values_of
-from wrung.planning.parts import filled, most_urgent_first, put, rivals
-from wrung.planning.problem import Demand, Problem
+from wrung.planning.parts import filled, most_urgent_first, put
+from wrung.planning.problem import Demand, Problem, rivals
 from wrung.tuning import TUNING, Tuning
 
 Held: TypeAlias = tuple[Mask, ...]

@@ -4,34 +4,50 @@ What a start costs at least is read from tables. A plan of those that are kept i
 the best is only known if it costs so little that no other start can be in a better one.
 """
 
-from collections.abc import Callable
-
 import numpy as np
 
-from wrung.planning.candidates.starts import Starts
-from wrung.planning.candidates.stock import NEVER, Ints, join_rows
+from wrung.deadline import Deadline
+from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
+from wrung.planning.candidates.layout import Layout
+from wrung.planning.candidates.starts import Starts, most_starts, some_starts
+from wrung.planning.candidates.stock import NEVER, Ints, Stock, join_rows, ranks
+from wrung.planning.candidates.supply import Tables
+from wrung.planning.problem import Problem
+
+
+def cheapest_starts(
+    problem: Problem, stock: Stock, layout: Layout, deadline: Deadline
+) -> "CheapestStarts | None":
+    """The starts that cost least; None where tables would be too large, or the time is up."""
+    reach = layout.reach(max(demand.high for demand in problem.demands))
+    hurried = deadline.remaining < deadline.tuning.hurried_seconds
+    if hurried or layout.cells(reach) > deadline.tuning.most_cells:
+        return None
+    most = most_starts(layout, deadline.tuning)
+    found = CheapestStarts(problem, stock, layout, Tables(layout, reach, deadline), most)
+    until = deadline.share(deadline.tuning.share_for_starts)
+    for part in some_starts(problem, stock, layout, until):
+        if part is None or until.passed:
+            return None
+        found.add(part)
+    return found
 
 
 class CheapestStarts:
-    """Takes in starts and keeps no more than so many, of each demand at least a few.
+    """Takes in starts and keeps no more than ``most``, of each demand at least a few.
 
-    Args:
-        costs: at least what stacks cost that begin like this; `NEVER` where there is none.
-        demands: how many there are.
-        most: starts that are kept.
-        largest: whether plans are compared by their dearest stack; otherwise by the sum.
+    Plans are compared by all their blocks or by their largest error, as the objective says.
     """
 
     def __init__(
-        self, costs: Callable[[Starts], Ints], demands: int, most: int, *, largest: bool
+        self, problem: Problem, stock: Stock, layout: Layout, tables: Tables, most: int
     ) -> None:
-        self._costs = costs
-        self._most = most
-        self._largest = largest
-        self._least = np.full(demands, NEVER)
+        self._problem, self._stock = problem, stock
+        self._kinds, self._tables, self._most = layout.kinds, tables, most
+        self._largest = problem.objective == "least_error"
+        self._least = np.full(len(problem.demands), NEVER)
         self._starts: list[Starts] = []
         self._own: list[Ints] = []
-        self._count = 0
         self._within = NEVER
 
     def add(self, starts: Starts) -> None:
@@ -42,8 +58,7 @@ class CheapestStarts:
         rows = np.flatnonzero(near & (costs < NEVER))
         self._starts.append(starts.where(rows))
         self._own.append(costs[rows])
-        self._count += len(rows)
-        if self._count > 2 * self._most:
+        if sum(map(len, self._own)) > 2 * self._most:
             self._keep()
 
     def kept(self) -> Starts:
@@ -67,28 +82,33 @@ class CheapestStarts:
         """Plans of all these demands that cost no more consist of starts that are kept."""
         return self._within if self._largest else self.least + self._within
 
+    def _costs(self, starts: Starts) -> Ints:
+        """At least what stacks cost that begin like this; `NEVER` where there is none."""
+        stock, least = self._stock, np.zeros_like(starts.demands)
+        errors = self._largest
+        goal = error_goal(stock, starts, signs=True) if errors else block_goal(stock, starts)
+        for side in goal.sides:
+            table = self._tables.of(side.pieces[None, self._kinds], lasting=True)
+            below = table.least(starts.steps, np.zeros_like(least))
+            np.maximum(least, np.where(below < NEVER, side.starts + below, NEVER), out=least)
+        if errors:
+            return least
+        most = np.array([demand.most for demand in self._problem.demands])
+        return np.where(least > BLOCK * most[starts.demands], NEVER, least)
+
     def _keep(self) -> None:
         starts, own = join_rows(self._starts), np.concatenate(self._own)
         beyond = own - self._base()[starts.demands]
         if len(own) > self._most:
             # Of equal ones, those nearest to the target first, and as many of each demand.
-            place = _places(starts.demands, own, np.abs(starts.offsets))
+            place = ranks(starts.demands, np.abs(starts.offsets), own)
             few = self._most // (2 * len(self._least))
             order = np.lexsort((place, beyond, place >= few))
             rows, left = np.sort(order[: self._most]), order[self._most :]
             self._within = min(self._within, int(beyond[left].min()) - 1)
             starts, own = starts.where(rows), own[rows]
-        self._starts, self._own, self._count = [starts], [own], len(own)
+        self._starts, self._own = [starts], [own]
 
     def _base(self) -> Ints:
         """By demand, what a plan that serves all of them pays for it anyway."""
         return np.zeros_like(self._least) if self._largest else self._least
-
-
-def _places(demands: Ints, own: Ints, off: Ints) -> Ints:
-    """The place of each among those of its demand, the cheapest first."""
-    order = np.lexsort((off, own, demands))
-    found = np.empty_like(order)
-    _, first, counts = np.unique(demands[order], return_index=True, return_counts=True)
-    found[order] = np.arange(len(order)) - np.repeat(first, counts)
-    return found

@@ -1,13 +1,12 @@
 """Which pieces form which grid, see `layout`: so that tables are small and splits few."""
 
 from functools import lru_cache
-from math import gcd
 
 import numpy as np
 from msgspec import Struct
 
 from wrung.planning.candidates.layout import Layout, laid_out, steps_of
-from wrung.planning.candidates.stock import Bools, Ints, Stock
+from wrung.planning.candidates.stock import Bools, Floats, Ints, Stock
 from wrung.tuning import TUNING, Tuning
 
 
@@ -30,7 +29,7 @@ class _Pieces(Struct, frozen=True, kw_only=True):
 
 
 class _Parting(Struct, frozen=True, kw_only=True):
-    """Pieces in grids: the grid of each kind, what this makes, and the work of it, see `_work`."""
+    """Pieces in grids: the grid of each kind, what this makes, and the work of it, in cells."""
 
     grids: Ints
     layout: Layout
@@ -46,7 +45,7 @@ def lay_out(stock: Stock, longest: int, stacks: int = 1, tuning: Tuning = TUNING
         stacks=stacks,
         tuning=tuning,
     )
-    best = _parting(pieces, np.zeros(stock.gauges, np.int64), several=False)
+    best = _parting(pieces, np.zeros(stock.gauges, np.int64))
     while best.work > tuning.cells_for_one_grid and len(best.layout.steps) < tuning.most_grids:
         more = _with_one_more(pieces, best)
         # A further grid makes every walk longer, so it has to save much.
@@ -56,10 +55,13 @@ def lay_out(stock: Stock, longest: int, stacks: int = 1, tuning: Tuning = TUNING
     return best.layout
 
 
-def _parting(pieces: _Pieces, grids: Ints, *, several: bool = True) -> _Parting:
+def _parting(pieces: _Pieces, grids: Ints) -> _Parting:
+    several = bool(grids.any())
     if several:
         # Splits go through all grids but the first, so the first is the one with the most steps.
-        order = np.argsort(-_steps_reached(pieces, grids), kind="stable")
+        whole = np.bincount(grids, weights=pieces.lengths * pieces.copies)
+        steps = np.minimum(whole, pieces.longest) // steps_of(pieces.lengths, grids)
+        order = np.argsort(-steps, kind="stable")
         grids = np.argsort(order)[grids]
     layout = laid_out(
         pieces.lengths.tobytes(), pieces.copies.tobytes(), grids.tobytes(), pieces.tuning
@@ -68,34 +70,24 @@ def _parting(pieces: _Pieces, grids: Ints, *, several: bool = True) -> _Parting:
     work = float(layout.cells(reached))
     if several:
         sums = np.minimum(np.array(reached) + 1.0, 2.0 ** np.bincount(grids, weights=pieces.copies))
-        work += _looks(pieces, float(sums.prod()), gcd(*layout.steps))
+        work += float(_looks(pieces, sums.prod(), np.gcd.reduce(layout.steps)))
     return _Parting(grids=grids, layout=layout, work=work)
 
 
-def _steps_reached(pieces: _Pieces, grids: Ints) -> Ints:
-    """By grid, the longest sum that a stack may hold, in steps."""
-    whole = np.bincount(grids, weights=pieces.lengths * pieces.copies)
-    shortest = np.minimum(whole, pieces.longest).astype(np.int64)
-    reached: Ints = shortest // np.array(steps_of(pieces.lengths, grids), np.int64)
-    return reached
-
-
-def _looks(pieces: _Pieces, combined: float, step: float) -> float:
+def _looks(pieces: _Pieces, combined: Floats, step: Ints) -> Floats:
     """The work of looking at all splits, in cells.
 
     So many sums of all grids are spread over the multiples of their common step.
     """
-    splits = max(combined * step / pieces.longest, 1.0)
+    splits = np.maximum(combined * step / pieces.longest, 1.0)
     return pieces.tuning.cells_a_split * pieces.stacks * splits
 
 
 def _with_one_more(pieces: _Pieces, parting: _Parting) -> _Parting | None:
     """The grid of the most cells in two; None where its lengths have only one step."""
-    layout, reached = parting.layout, _steps_reached(pieces, parting.grids).tolist()
-    cells = [0] * len(layout.steps)
-    for level in layout.levels:
-        cells[level.grid] += (level.last - level.first + 1) * (reached[level.grid] // level.step)
-    widest = int(np.argmax(cells))
+    layout, reached = parting.layout, parting.layout.reach(pieces.longest)
+    cells = [(v.last - v.first + 1) * (reached[v.grid] // v.step) for v in layout.levels]
+    widest = int(np.argmax(np.bincount([level.grid for level in layout.levels], cells)))
     own = np.flatnonzero(parting.grids == widest)
     apart = _apart(pieces, pieces.lengths[own], pieces.copies[own])
     if apart is None:
@@ -115,8 +107,7 @@ def _apart(pieces: _Pieces, lengths: Ints, copies: Ints) -> Bools | None:
     step = np.stack([one_step, rest_step])
     reached = np.minimum(whole, pieces.longest) / step
     sums = np.minimum(reached + 1.0, 2.0**count).prod(axis=0)
-    splits = np.maximum(sums * np.gcd(one_step, rest_step) / pieces.longest, 1.0)
-    work = (reached * count).sum(axis=0) + pieces.tuning.cells_a_split * pieces.stacks * splits
+    work = (reached * count).sum(axis=0) + _looks(pieces, sums, np.gcd(one_step, rest_step))
     apart: Bools = together[int(np.argmin(work))]
     return apart
 

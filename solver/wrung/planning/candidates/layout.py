@@ -135,22 +135,17 @@ def steps_of(lengths: Ints, grids: Ints) -> tuple[int, ...]:
 
 
 def _level(own: Ints, units: Ints, grid: int, step: int, first: int) -> Level:
+    # In order, and of equal items the first ones first, so that each stack comes up only once.
+    items, places = np.arange(len(own) + 1)[:, None], np.arange(len(own) + 1)
+    unlike = np.append(np.diff(own, prepend=-1) != 0, True)[:, None]
     return Level(
         grid=grid,
         step=step,
         first=first,
         last=first + len(own),
         lengths=units[own] // step,
-        follows=_follows(np.diff(own, prepend=-1) != 0),
+        follows=(items == places) | ((items > places) & unlike),
     )
-
-
-def _follows(unlike: Bools) -> Bools:
-    """The matrix `Level.follows`, from whether each item is unlike the one before it."""
-    items, places = np.arange(len(unlike) + 1)[:, None], np.arange(len(unlike) + 1)
-    # In order, and of equal items the first ones first, so that each stack comes up only once.
-    follows: Bools = (items == places) | ((items > places) & np.append(unlike, True)[:, None])
-    return follows
 
 
 def _level_steps(lengths: Ints, copies: Ints, tuning: Tuning) -> Sequence[int]:

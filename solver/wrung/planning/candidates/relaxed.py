@@ -15,11 +15,11 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.planning.candidates.goals import Goal, Side
-from wrung.planning.candidates.listing import list_candidates
 from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.supply import Tables
+from wrung.planning.candidates.tables import Table
 from wrung.planning.candidates.walk import Candidates, Limit, no_candidates
-from wrung.planning.candidates.workbench import FREE, Workbench
+from wrung.planning.candidates.workbench import FREE, Workbench, list_candidates
 
 _WEIGHTS: Final = ((0, 4, 8), (2, 6), (3, 7), (1, 5))
 """By variant, how much of a mean is another side than the first, in eighths."""
@@ -36,12 +36,14 @@ class Paid(Struct, frozen=True, kw_only=True):
     """Prices, and what some starts pay.
 
     Attributes:
-        rows: these starts.
+        bench: with these starts alone.
+        rows: which of all starts they are.
         prices: by way to price, and by kind.
         ways: which way is that of each start.
         begun: what each pays for the pieces that it begins with.
     """
 
+    bench: Workbench
     rows: Ints
     prices: Ints
     ways: Ints
@@ -84,48 +86,39 @@ def _sum(one: Side, other: Side, part: int, times: int, excess: Ints | int) -> S
     return Side(pieces=pieces // 32, starts=(starts - 8 * excess) // 32)
 
 
-class Relaxation:
-    """Some of these sums with prices: the bounds that they give, and the stacks that meet them.
+def relaxed(
+    sums: Sequence[Side], paid: Paid, tables: Tables, rows: Ints, best: int
+) -> tuple[Ints, Candidates]:
+    """What some of these sums with prices bound, and stacks that meet the bounds.
 
-    Args:
-        bench: with these starts.
-        sums: as many as one table has room for are used, the first ones.
-        paid: the prices, and what some starts pay.
-        tables: where tables come from.
+    By start, no stack costs less, priced; `NEVER` where there is none. The stacks are of the starts
+    ``rows``, meet so many of the best bounds of each, and may be above the limit. Of the sums, as
+    many as one table has room for are used, the first ones.
     """
+    bench, prices = paid.bench, paid.prices
+    cells = bench.layout.cells(bench.reach) * len(prices)
+    own = sums[: max(bench.deadline.tuning.relaxed_cells // max(cells, 1), 1)]
+    costs = np.concatenate([side.pieces + prices for side in own])
+    table = tables.of(costs[:, bench.layout.kinds], lasting=False)
+    ways = paid.ways + len(prices) * np.arange(len(own))[:, None]
+    least = np.stack([table.least(bench.starts.steps, way) for way in ways])
+    spent = np.stack([side.starts[paid.rows] for side in own]) + paid.begun
+    bounds = np.where(least >= FREE, NEVER, least + spent)
+    order = np.argsort(-bounds[:, rows], axis=0, kind="stable")[:best]
+    chosen = np.take_along_axis(ways[:, rows], order, axis=0).ravel()
+    found = _least_of(bench.beginning(np.tile(rows, len(order))), table, chosen)
+    return bounds.max(axis=0), found
 
-    def __init__(self, bench: Workbench, sums: Sequence[Side], paid: Paid, tables: Tables) -> None:
-        self._bench = bench
-        self._starts = bench.starts.where(paid.rows)
-        layout, prices = bench.layout, paid.prices
-        cells = layout.cells(bench.reach) * len(prices)
-        own = sums[: max(bench.deadline.tuning.relaxed_cells // max(cells, 1), 1)]
-        costs = np.concatenate([side.pieces + prices for side in own])
-        self._table = tables.of(costs[:, layout.kinds], lasting=False)
-        self._ways = paid.ways + len(prices) * np.arange(len(own))[:, None]
-        least = np.stack([self._table.least(self._starts.steps, way) for way in self._ways])
-        spent = np.stack([side.starts[paid.rows] for side in own]) + paid.begun
-        self._bounds = np.where(least >= FREE, NEVER, least + spent)
 
-    @property
-    def least(self) -> Ints:
-        """No stack of a start costs less, priced; `NEVER` where there is none."""
-        least: Ints = self._bounds.max(axis=0)
-        return least
-
-    def candidates(self, rows: Ints, best: int) -> Candidates:
-        """Stacks of these starts that meet so many of the best bounds, perhaps above the limit."""
-        if self._table.cut or not len(rows):
-            return no_candidates()
-        order = np.argsort(-self._bounds[:, rows], axis=0, kind="stable")[:best]
-        ways = np.take_along_axis(self._ways[:, rows], order, axis=0).ravel()
-        starts = self._starts.where(np.tile(rows, len(order)))
-        least = self._table.least(starts.steps, ways)
-        limit = Limit(table=self._table, ways=ways, spent=np.zeros_like(least), most=least)
-        most = self._bench.deadline.tuning.most_partial
-        bench = replace(self._bench, starts=starts)
-        found = list_candidates(bench, [limit], most, beam=1, by_start=True)
-        if found is None:
-            return no_candidates()
-        _, first = np.unique(found.starts, return_index=True)
-        return found.candidates.where(first)
+def _least_of(bench: Workbench, table: Table, ways: Ints) -> Candidates:
+    """One stack of each start that costs no more than any by this way to price; as far as known."""
+    if table.cut or not len(ways):
+        return no_candidates()
+    least = table.least(bench.starts.steps, ways)
+    limit = Limit(table=table, ways=ways, spent=np.zeros_like(least), most=least)
+    most = bench.deadline.tuning.most_partial
+    found = list_candidates(bench, [limit], most, beam=1, by_start=True)
+    if found is None:
+        return no_candidates()
+    _, first = np.unique(found.starts, return_index=True)
+    return found.candidates.where(first)

@@ -8,17 +8,16 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.planning.candidates.goals import Goal
-from wrung.planning.candidates.listing import Listing, list_candidates
-from wrung.planning.candidates.relaxed import VARIANTS, Paid, Relaxation, means
-from wrung.planning.candidates.stock import NEVER, Bools, Ints, join_rows, lower
-from wrung.planning.candidates.supply import Tables
-from wrung.planning.candidates.walk import (
-    Candidates,
-    Limit,
-    no_candidates,
-    total_over_kinds,
+from wrung.planning.candidates.relaxed import VARIANTS, Paid, means, relaxed
+from wrung.planning.candidates.stock import (
+    NEVER,
+    Bools,
+    Ints,
+    join_rows,
 )
-from wrung.planning.candidates.workbench import FREE, Prices, Workbench
+from wrung.planning.candidates.supply import Tables
+from wrung.planning.candidates.walk import Candidates, Limit, no_candidates
+from wrung.planning.candidates.workbench import FREE, Listing, Prices, Workbench, list_candidates
 
 
 class Cap(Struct, frozen=True, kw_only=True):
@@ -59,8 +58,6 @@ def cap_limits(bench: Workbench, cap: Cap, tables: Tables) -> list[Limit]:
 
 def _prices_paid(by_group: Ints, groups: Ints, kinds: Ints) -> Ints:
     """What the kinds of each row cost a demand of that row's group."""
-    if len(by_group) == 1:
-        return total_over_kinds(kinds, by_group[0])
     # An index of -1 finds the last element, the 0 that is put there for this.
     padded = np.concatenate([by_group, np.zeros((len(by_group), 1), np.int64)], axis=1)
     paid: Ints = padded[groups[:, None], kinds].sum(axis=1)
@@ -76,25 +73,16 @@ class Search:
         """Without ``prices``, nothing has one."""
         self._bench = bench
         self._goal = goal
-        self._by_group = self._paid_by_group(prices)
+        self._by_group = bench.prices_by_group(prices or bench.no_prices())
+        self._free = not self._by_group.any()
         self._caps = caps
         self._tables = Tables(bench.layout, bench.reach, bench.deadline)
         self._batches = self._batched()
-
-    def _paid_by_group(self, prices: Prices | None) -> Ints | None:
-        """Prices by group and kind; None where there are none."""
-        if prices is None:
-            return None
-        by_group = self._bench.prices_by_group(prices)
-        return by_group if by_group.any() else None
 
     def _batched(self) -> list[Paid]:
         """Groups with the same prices share one table; as many as there is room for, one batch."""
         bench, starts = self._bench, self._bench.starts
         prices, ways = self._by_group, np.zeros_like(starts.demands)
-        if prices is None:
-            free = np.zeros((1, len(bench.stock.nominals)), np.int64)
-            return [Paid(rows=np.arange(len(ways)), prices=free, ways=ways, begun=ways)]
         if len(prices) > 1:
             prices, way = np.unique(prices, axis=0, return_inverse=True)
             ways = way.reshape(-1)[bench.group_of[starts.demands]]
@@ -104,7 +92,8 @@ class Search:
         for first in range(0, len(prices), room):
             own = prices[first : first + room]
             rows = np.flatnonzero((ways >= first) & (ways < first + len(own)))
-            batches.append(Paid(rows=rows, prices=own, ways=ways[rows] - first, begun=paid[rows]))
+            own_ways, begun, part = ways[rows] - first, paid[rows], bench.beginning(rows)
+            batches.append(Paid(bench=part, rows=rows, prices=own, ways=own_ways, begun=begun))
         return batches
 
     def _limits(self, batch: Paid, most: Ints) -> list[Limit]:
@@ -113,9 +102,7 @@ class Search:
         return [
             Limit(
                 # Prices belong to this search alone; cached, its tables would drive others out.
-                table=self._tables.of(
-                    (side.pieces + batch.prices)[:, kinds], lasting=self._by_group is None
-                ),
+                table=self._tables.of((side.pieces + batch.prices)[:, kinds], lasting=self._free),
                 ways=batch.ways,
                 spent=side.starts[batch.rows] + batch.begun,
                 most=most,
@@ -129,14 +116,12 @@ class Search:
 
     def costs(self, candidates: Candidates) -> Ints:
         """Goal and prices of each candidate."""
-        costs = self._goal.costs(candidates)
-        if self._by_group is None:
-            return costs
         groups = self._bench.group_of[candidates.demands]
-        return costs + _prices_paid(self._by_group, groups, candidates.kinds)
+        paid = _prices_paid(self._by_group, groups, candidates.kinds)
+        return self._goal.costs(candidates) + paid
 
-    def listed(self, each: int | None, most: int) -> Listing | None:
-        """Candidates within the caps; with ``each``, so many partial stacks of a start at a time.
+    def listed(self, each: int, most: int) -> Listing | None:
+        """Candidates within the caps, from so many partial stacks of a start at a time.
 
         None past ``most`` partial stacks or the deadline.
         """
@@ -153,13 +138,15 @@ class Search:
 
         With ``beam``, only some of them.
         """
-        parts: list[Candidates] = []
         partial = most_partial or self._bench.deadline.tuning.most_partial
+        standing, parts = self._standing(), list[Candidates]()
         for batch in self._batches:
-            part = self._enumerate(batch, most, partial, beam)
-            if part is None:
+            own = self._limits(batch, most[batch.bench.starts.demands])
+            limits = [*own, *(limit.where(batch.rows) for limit in standing)]
+            found = list_candidates(batch.bench, limits, partial, beam=beam)
+            if found is None:
                 return None
-            parts.append(part)
+            parts.append(found.candidates)
         return self._kept(join_rows(parts), most)
 
     def _kept(self, found: Candidates, most: Ints) -> Candidates:
@@ -173,28 +160,13 @@ class Search:
             keep &= cap.goal.costs(found) <= cap.most[found.demands]
         return keep
 
-    def _enumerate(
-        self, batch: Paid, most: Ints, most_partial: int, beam: int | None
-    ) -> Candidates | None:
-        bench = self._begun_by(batch)
-        standing = self._standing()
-        if len(self._batches) > 1:
-            standing = [limit.where(batch.rows) for limit in standing]
-        limits = [*self._limits(batch, most[bench.starts.demands]), *standing]
-        found = list_candidates(bench, limits, most_partial, beam=beam)
-        return None if found is None else found.candidates
-
-    def _begun_by(self, batch: Paid) -> Workbench:
-        """The workbench with the starts of the batch; one alone has them all."""
-        return self._bench if len(self._batches) == 1 else self._bench.beginning(batch.rows)
-
     def least_by_start(self) -> Ints:
         """By start, a lower bound on the cost of candidates; `NEVER` where none can be built."""
         least = np.full(len(self._bench.starts.demands), NEVER, np.int64)
         for batch in self._batches:
-            own = self._begun_by(batch).starts
             # Each side is a lower bound by itself, so the largest of them is one too.
-            sides = [limit.least(own) for limit in self._limits(batch, batch.begun)]
+            limits = self._limits(batch, batch.begun)
+            sides = [limit.least(batch.bench.starts) for limit in limits]
             least[batch.rows] = reduce(np.maximum, sides)
         for limit in self._standing():
             least = np.where(limit.least(self._bench.starts) > limit.most, NEVER, least)
@@ -204,19 +176,25 @@ class Search:
     def floors(self) -> Ints:
         """By demand, a lower bound on the cost of candidates; `NEVER` where none can be built."""
         floors = np.full(len(self._bench.problem.demands), NEVER, np.int64)
-        lower(floors, self._bench.starts.demands, self.least_by_start())
+        np.minimum.at(floors, self._bench.starts.demands, self.least_by_start())
         return floors
 
     def cheapest(
-        self, first_window: int, most_partial: int | None = None, known: Candidates | None = None
+        self,
+        first_window: int,
+        most_partial: int | None = None,
+        known: Candidates | None = None,
+        dearest: int = FREE,
     ) -> Cheapest:
         """The least cost of each demand, or a bound on it where the search grows too large.
 
         The limit rises from a lower bound on the cost, but not beyond the cost of a candidate that
-        is ``known``.
+        is ``known``, or beyond ``dearest``: where nothing costs less, that is the bound.
         """
         floors = self.floors()
-        ceilings = self._ceilings(known)
+        ceilings = np.full(len(floors), min(dearest, FREE))
+        if known is not None:
+            np.minimum.at(ceilings, known.demands, self.costs(known))
         # Where only blocks and prices count, some stack costs no more than the floor anyway.
         rough = known is not None and self._goal.errors
         if rough and (straight := self._straight(floors, ceilings)) is not None:
@@ -234,7 +212,7 @@ class Search:
                 return Cheapest(least=bounds, exact=False, candidates=seen)
             # A limit at the cost of a known candidate is high enough: it shows all that is cheaper.
             least = np.where((limit >= ceilings) & (ceilings < FREE), ceilings, NEVER)
-            lower(least, wider.demands, self.costs(wider))
+            np.minimum.at(least, wider.demands, self.costs(wider))
             closed = open_ & ((least < NEVER) | (limit >= FREE))
             found.append(wider.where(closed[wider.demands]))
             # Nothing is within an open demand's limit, and costs are whole numbers.
@@ -256,10 +234,10 @@ class Search:
         most = cap.most[self._bench.starts.demands]
         for batch in self._batches:
             sums = means(cap.goal, most, variant % VARIANTS)
-            part = Relaxation(self._bench, sums, batch, self._tables)
-            least[batch.rows] = np.maximum(least[batch.rows], part.least)
             chosen = np.flatnonzero(np.isin(batch.rows, rows))
-            found.append(part.candidates(chosen, best))
+            bounds, some = relaxed(sums, batch, self._tables, chosen, best)
+            least[batch.rows] = np.maximum(least[batch.rows], bounds)
+            found.append(some)
         return least, self._kept(join_rows(found), np.full_like(cap.most, FREE))
 
     def _straight(self, floors: Ints, ceilings: Ints) -> Cheapest | None:
@@ -272,12 +250,5 @@ class Search:
         if found is None:
             return None
         least = np.where(open_, ceilings, NEVER)
-        lower(least, found.demands, self.costs(found))
+        np.minimum.at(least, found.demands, self.costs(found))
         return Cheapest(least=least, exact=True, candidates=found)
-
-    def _ceilings(self, known: Candidates | None) -> Ints:
-        """By demand, the cost of the cheapest candidate known."""
-        ceilings = np.full(len(self._bench.problem.demands), FREE)
-        if known is not None:
-            lower(ceilings, known.demands, self.costs(known))
-        return ceilings

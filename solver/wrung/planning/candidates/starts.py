@@ -9,7 +9,14 @@ from msgspec.structs import replace
 
 from wrung.deadline import Deadline
 from wrung.planning.candidates.layout import Layout
-from wrung.planning.candidates.stock import Bools, Ints, Rows, Stock, join_rows
+from wrung.planning.candidates.stock import (
+    Bools,
+    Ints,
+    Rows,
+    Stock,
+    join_rows,
+    total_over_kinds,
+)
 from wrung.planning.problem import Demand, Problem
 from wrung.subset_sums import reached
 from wrung.tuning import Tuning
@@ -35,6 +42,17 @@ class Starts(Rows, frozen=True, kw_only=True):
     burdens: Ints
     offsets: Ints
     begun: Ints
+
+    def longer(self, stock: Stock, added: Ints, steps: Ints) -> "Starts":
+        """With these kinds of gauge pieces put on, -1 for none, and what is left after that."""
+        return Starts(
+            demands=self.demands,
+            steps=steps,
+            counts=self.counts + (added >= 0).sum(axis=1),
+            burdens=self.burdens + total_over_kinds(added, stock.burdens),
+            offsets=self.offsets + total_over_kinds(added, stock.deviations),
+            begun=np.concatenate([added, self.begun], axis=1),
+        )
 
 
 class _Begun(Struct, frozen=True, kw_only=True):
@@ -80,12 +98,18 @@ def some_starts(
     if begun is None or sums is None:
         yield None
         return
-    for part in _split(layout, begun, sums, deadline.tuning):
+    # In a wide window, one sum of the others leaves many to the first grid.
+    wide = int((begun.high - begun.low).max(initial=0)) // layout.steps[0] + 1
+    at_once = max(deadline.tuning.sums_at_once // wide, 1)
+    pairs = len(begun.low) * len(sums.lengths)
+    for first in range(0, max(pairs, 1), at_once):
+        own = np.arange(first, min(first + at_once, pairs))
+        row, other = np.divmod(own, len(sums.lengths))
+        part = _completed(layout, begun, row, sums, other, deadline.tuning)
         if part is not None and not problem.measure.corrected:
             off = part.offsets + part.steps @ np.array(layout.steps, np.int64)
-            yield replace(part, offsets=off)
-        else:
-            yield part
+            part = replace(part, offsets=off)
+        yield part
 
 
 def _begun(problem: Problem, stock: Stock, deadline: Deadline) -> _Begun | None:
@@ -157,45 +181,25 @@ class _Sums(Struct, frozen=True, kw_only=True):
     lengths: Ints
 
 
-def _split(layout: Layout, begun: _Begun, sums: _Sums, tuning: Tuning) -> Iterator[Starts | None]:
-    """Lengths split into one sum of each grid, some at a time; None where there are too many."""
-    step = layout.steps[0]
-    # In a wide window, one sum of the others leaves many to the first grid.
-    wide = int((begun.high - begun.low).max(initial=0)) // step + 1
-    at_once = max(tuning.sums_at_once // wide, 1)
-    sums_at_once = min(len(sums.lengths), at_once)
-    rows_at_once = max(at_once // sums_at_once, 1)
-    for row in range(0, max(len(begun.low), 1), rows_at_once):
-        for first in range(0, len(sums.lengths), sums_at_once):
-            own, others = slice(row, row + rows_at_once), slice(first, first + sums_at_once)
-            yield _completed(sums, others, begun, own, step, tuning)
-
-
 def _completed(  # noqa: PLR0913, PLR0917 - the parts of one question
-    sums: _Sums, others: slice, begun: _Begun, own: slice, step: int, tuning: Tuning
+    layout: Layout, begun: _Begun, row: Ints, sums: _Sums, other: Ints, tuning: Tuning
 ) -> Starts | None:
-    """What the first grid adds to the sums of the others; None if there are too many."""
-    lengths = sums.lengths[others]
-    first = -(-np.maximum(begun.low[own, None] - lengths, 0) // step)
-    last = (begun.high[own, None] - lengths) // step
+    """What the first grid adds to these sums of the others; None if there are too many."""
+    step, lengths = layout.steps[0], sums.lengths[other]
+    least = -(-np.maximum(begun.low[row] - lengths, 0) // step)
+    most = (begun.high[row] - lengths) // step
     if sums.first is not None:
-        last = np.minimum(last, len(sums.first) - 1)
-    counts = np.maximum(last - first + 1, 0)
-    total = int(counts.sum())
-    if total > tuning.most_sums_of_grids:
+        most = np.minimum(most, len(sums.first) - 1)
+    counts = np.maximum(most - least + 1, 0)
+    if counts.sum() > tuning.most_sums_of_grids:
         return None
-    row, other = counts.nonzero()
-    steps = first[row, other]
-    if total > len(row):
-        many = counts[row, other]
-        place = np.arange(total) - np.repeat(np.cumsum(many) - many, many)
-        row, other, steps = (np.repeat(each, many) for each in (row, other, steps))
-        steps = steps + place
+    row, other, least = (np.repeat(each, counts) for each in (row, other, least))
+    steps = least + np.arange(len(row)) - np.repeat(np.cumsum(counts) - counts, counts)
     if sums.first is not None:
         keep = sums.first[steps]
         row, other, steps = row[keep], other[keep], steps[keep]
-    every = np.column_stack([steps, sums.others[others][other]])
-    return replace(begun.starts.where(row + own.start), steps=every)
+    every = np.column_stack([steps, sums.others[other]])
+    return replace(begun.starts.where(row), steps=every)
 
 
 def _sums(layout: Layout, begun: _Begun, tuning: Tuning) -> _Sums | None:

@@ -7,7 +7,7 @@ kinds instead of pieces removes symmetry that would make an enumeration far too 
 
 from collections.abc import Callable, Sequence
 from functools import cached_property
-from typing import Final, Self, TypeAlias, TypeVar, cast
+from typing import Final, Self, TypeAlias, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -21,8 +21,8 @@ from wrung.planning.problem import Piece, Problem
 Ints: TypeAlias = npt.NDArray[np.int64]
 Cells: TypeAlias = npt.NDArray[np.signedinteger]
 Bools: TypeAlias = npt.NDArray[np.bool_]
+Floats: TypeAlias = npt.NDArray[np.float64]
 
-_Element = TypeVar("_Element", bound=np.generic)
 _Rows = TypeVar("_Rows", bound="Rows")
 
 # Sums of a few of these still fit into 64 bits.
@@ -72,11 +72,6 @@ class Stock(Struct, frozen=True, kw_only=True, dict=True):
         )
 
     @cached_property
-    def blocks(self) -> Ints:
-        """By kind, 1 for a piece and 0 for a body."""
-        return (np.arange(len(self.nominals)) < self.bodies).astype(np.int64)
-
-    @cached_property
     def most_off(self) -> int:
         """What all pieces together are off at most, quanta."""
         return int((np.abs(self.deviations) * self.capacities).sum())
@@ -100,39 +95,33 @@ class Stock(Struct, frozen=True, kw_only=True, dict=True):
 
 def by_nominal(problem: Problem) -> Stock:
     """The stock where only the nominal length counts."""
-    alike = (0,) * len(problem.pieces)
-    return _stock(problem, lambda piece: (_place(piece), piece.nominal, 0, 0), alike)
+    return _stock(problem, lambda piece: (piece.nominal, 0, 0))
 
 
 def by_error(problem: Problem, marks: Sequence[int] = ()) -> Stock:
     """The stock where deviation and margin count too, and a mark of each piece where given."""
     joint = problem.joint_cost
 
-    def made() -> Stock:
-        return _stock(
-            problem,
-            lambda piece: (_place(piece), piece.nominal, piece.deviation, piece.margin + joint),
-            marks or (0,) * len(problem.pieces),
-        )
+    def key(piece: Piece) -> tuple[int, int, int]:
+        return (piece.nominal, piece.deviation, piece.margin + joint)
 
     if marks:
-        return made()
-    return kept(problem.pieces, ("stock by error", joint, problem.measure.squares), made)
-
-
-def _place(piece: Piece) -> int:
-    """The order of kinds that `Stock` promises."""
-    return 2 if piece.step else int(piece.wear)
+        return _stock(problem, key, marks)
+    name = ("stock by error", joint, problem.measure.squares)
+    return kept(problem.pieces, name, lambda: _stock(problem, key))
 
 
 def _stock(
-    problem: Problem, key: Callable[[Piece], tuple[int, int, int, int]], marks: Sequence[int]
+    problem: Problem, key: Callable[[Piece], tuple[int, int, int]], marks: Sequence[int] = ()
 ) -> Stock:
+    """Kinds by what the key says of their pieces: length, deviation and burden."""
     kinds: dict[tuple[int, int, int, int, int], list[int]] = {}
     for index, piece in enumerate(problem.pieces):
+        # The order of kinds that `Stock` promises.
+        place = 2 if piece.step else int(piece.wear)
         # What a step may stand for depends on its body, so each is told apart.
-        mark = index if piece.step else marks[index]
-        kinds.setdefault((*key(piece), mark), []).append(index)
+        mark = index if piece.step else marks[index] if marks else 0
+        kinds.setdefault((place, *key(piece), mark), []).append(index)
     ordered = sorted(kinds)
     gauges, steps = (sum(1 for k in ordered if k[0] < place) for place in (1, 2))
     of_steps = [problem.pieces[kinds[k][0]].body for k in ordered[steps:]]
@@ -167,11 +156,7 @@ class Rows(Struct, frozen=True, kw_only=True):
 
     def where(self, chosen: Bools | Ints) -> Self:
         """The chosen rows."""
-        if chosen.dtype == np.bool_:
-            rows = chosen.nonzero()[0]
-            return self if len(rows) == len(chosen) else self.where(rows)
-        own = cast("Ints", chosen)
-        return type(self)(**{name: rows_of(many, own) for name, many in asdict(self).items()})
+        return type(self)(**{name: many[chosen] for name, many in asdict(self).items()})
 
 
 def join_rows(parts: Sequence[_Rows]) -> _Rows:
@@ -191,19 +176,17 @@ def _joined(parts: Sequence[Ints]) -> Ints:
     return np.concatenate(parts)
 
 
-def rows_of(many: npt.NDArray[_Element], rows: Ints) -> npt.NDArray[_Element]:
-    """These rows; one alone is no copy.
-
-    For a single stack arrays are short. Numpy lets go of the interpreter to copy rows of a matrix,
-    however few, which costs more than the copy where other threads wait for it.
-    """
-    return many[(row := rows.item()) : row + 1] if len(rows) == 1 else many[rows]
+def total_over_kinds(kinds: Ints, values: Ints) -> Ints:
+    """Sum of ``values`` over the kinds of each row; -1 adds nothing."""
+    # An index of -1 finds the last element, the 0 that is put there for it.
+    sums: Ints = np.append(values, 0)[kinds].sum(axis=1)
+    return sums
 
 
-def lower(least: Ints, places: Ints, values: Ints) -> None:
-    """Lower the elements at these places to the values, where these are less; as in `rows_of`."""
-    if len(places) == 1:
-        place = places.item()
-        least[place] = min(least.item(place), values.item())
-    else:
-        np.minimum.at(least, places, values)
+def ranks(groups: Ints, *keys: Ints) -> Ints:
+    """The place of each row in its group: as they come, or by keys, the last of them first."""
+    order = np.lexsort((*keys, groups))
+    own = groups[order]
+    found = np.empty_like(order)
+    found[order] = np.arange(len(order)) - np.searchsorted(own, own)
+    return found

@@ -1,7 +1,5 @@
 """The tables of one search: made on demand, and kept as long as there is room."""
 
-from collections.abc import Hashable
-
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
@@ -35,20 +33,18 @@ class Tables:
         """
         layout, reach, memory = self._layout, self._reach, self._memory
         key = (*table_key(layout, costs), reach)
-        if (known := memory.alive(key)) is not None:
-            return self._kept(key, known)
-        size = table_bytes(layout, costs, reach)
-        if not memory.room(size):
-            return cut_table(costs, reach)
-        if lasting:
-            table = TABLES.get(layout, costs[0], reach, self._deadline)
-        else:
-            table = build_table(layout, costs, reach, self._deadline)
-        if table.cut:
-            return table
-        # A copy that shares the cells, so that a cached table is counted for as long as it is used.
-        return self._kept(key, memory.hold(replace(table), size, key))
-
-    def _kept(self, key: Hashable, table: Table) -> Table:
+        table: Table | None = memory.alive(key)
+        if table is None:
+            size = table_bytes(layout, costs, reach)
+            if not memory.room(size):
+                return cut_table(costs, reach)
+            if lasting:
+                table = TABLES.get(layout, costs[0], reach, self._deadline)
+            else:
+                table = build_table(layout, costs, reach, self._deadline)
+            if table.cut:
+                return table
+            # A copy that shares the cells, so that a cached table is counted as long as it is used.
+            table = memory.hold(replace(table), size, key)
         self._shelf.keep(key, table)
         return table

@@ -6,13 +6,14 @@ least cost of a length is the sum of those of its parts on the grids.
 
 import threading
 from collections import OrderedDict
+from collections.abc import Iterator
 from typing import Final
 
 import numpy as np
 from msgspec import Struct
 
 from wrung.deadline import Deadline
-from wrung.planning.candidates.layout import Layout, Level, Reach
+from wrung.planning.candidates.layout import Layout, Reach
 from wrung.planning.candidates.stock import NEVER, Cells, Ints
 from wrung.tuning import TUNING
 
@@ -93,32 +94,50 @@ def build_table(
 
     With a ``deadline``, one that is not filled by then is `Table.cut`.
     """
-    own = _as_cells(costs)
-    by_next: list[Cells] = []
+    own, by_next = _as_cells(costs), list[Cells]()
     # Beyond the last level of a grid only a rest of 0 is possible: the first cell.
     least: list[Cells] = [np.zeros((len(own), 1), dtype=own.dtype) for _ in reach]
+    # So that a large table is not even begun when the time is up.
+    since = layout.cells(reach) * len(own)
+    for cells in _filled(layout, own, reach, by_next, least):
+        since += cells
+        if deadline is not None and since >= deadline.tuning.cells_a_look:
+            if deadline.passed:
+                return cut_table(own, reach)
+            since = 0
+    return Table(costs=own, by_next=tuple(reversed(by_next)), whole=tuple(least), reach=reach)
+
+
+def _filled(
+    layout: Layout, costs: Cells, reach: Reach, by_next: list[Cells], least: list[Cells]
+) -> Iterator[int]:
+    """Fill level by level, the coarsest first; yields before so many cells are filled."""
     coarser = [0] * len(reach)
-    filling = _Filling(own, deadline, layout.cells(reach) * len(own))
+    never = _never(costs)
     for level in reversed(layout.levels):
-        if filling.too_late(0):
-            return cut_table(own, reach)
-        below = least[level.grid]
-        width = reach[level.grid] // level.step + 1
+        yield 0
+        below, width = least[level.grid], reach[level.grid] // level.step + 1
         # Of one way alone the rows have one dimension, which is filled in three quarters of the
         # time.
-        ways = (len(own),) if len(own) > 1 else ()
-        cells = np.empty((level.last - level.first + 1, *ways, width), own.dtype)
-        cells[-1] = _never(cells)
+        ways = (len(costs),) if len(costs) > 1 else ()
+        own = costs[:, :, None] if ways else costs[0, :, None]
+        cells = np.empty((level.last - level.first + 1, *ways, width), costs.dtype)
+        cells[-1] = never
         # The coarser level only has cells at its own multiples, this many cells of this level
         # apart.
         apart = max(coarser[level.grid] // level.step, 1)
         cells[-1, ..., ::apart][..., : below.shape[1]] = below
-        filled = filling.fill(cells, level)
-        if filled is None:
-            return cut_table(own, reach)
-        least[level.grid], coarser[level.grid] = filled.reshape(len(own), width), level.step
+        best: Cells = cells[-1].copy()
+        # From the last item back: what the items after it make up is known by then.
+        for item in reversed(range(level.last - level.first)):
+            yield best.size
+            length, cell = min(int(level.lengths[item]), width), cells[item]
+            cell[..., :length] = never
+            rest, after = cell[..., length:], best[..., length:]
+            np.add(best[..., : width - length], own[..., level.first + item, :], out=rest)
+            np.minimum(rest, after, out=after)
+        least[level.grid], coarser[level.grid] = best.reshape(len(costs), width), level.step
         by_next.append(cells.reshape(len(cells), -1))
-    return Table(costs=own, by_next=tuple(reversed(by_next)), whole=tuple(least), reach=reach)
 
 
 def _as_cells(costs: Ints) -> Cells:
@@ -134,42 +153,6 @@ def table_bytes(layout: Layout, costs: Ints, reach: Reach) -> int:
 def cut_table(costs: Ints | Cells, reach: Reach) -> Table:
     """A table that is not filled, see `Table.cut`."""
     return Table(costs=costs, by_next=(), whole=(), reach=reach, cut=True)
-
-
-class _Filling:
-    """Fills one level after another, as long as there is time."""
-
-    def __init__(self, costs: Cells, deadline: Deadline | None, cells: int) -> None:
-        self._costs = costs
-        self._deadline = deadline
-        # So that a large table is not even begun when the time is up.
-        self._since = cells
-
-    def fill(self, cells: Cells, level: Level) -> Cells | None:
-        """Fill all rows but the last: the least of them all, or None if the time is up."""
-        width = cells.shape[-1]
-        # One cost of an item by way, or a single one where the cells have no ways.
-        costs = self._costs[:, :, None] if cells.ndim > 2 else self._costs[0, :, None]  # noqa: PLR2004 - items, ways, cells
-        never = _never(cells)
-        least: Cells = cells[-1].copy()
-        # From the last item back: what the items after it make up is known by then.
-        for item in range(level.last - level.first - 1, -1, -1):
-            if self.too_late(least.size):
-                return None
-            length, cell = min(int(level.lengths[item]), width), cells[item]
-            cell[..., :length] = never
-            rest, after = cell[..., length:], least[..., length:]
-            np.add(least[..., : width - length], costs[..., level.first + item, :], out=rest)
-            np.minimum(rest, after, out=after)
-        return least
-
-    def too_late(self, cells: int) -> bool:
-        """Whether the time is up, asked before filling cells; looks at the clock now and then."""
-        self._since += cells
-        if self._deadline is None or self._since < self._deadline.tuning.cells_a_look:
-            return False
-        self._since = 0
-        return self._deadline.passed
 
 
 def _never(cells: Cells) -> int:

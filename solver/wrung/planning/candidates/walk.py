@@ -1,21 +1,17 @@
 """The walk through the levels: every way to build stacks whose costs stay within given limits."""
 
 from collections.abc import Sequence
-from functools import lru_cache
-from typing import Final, TypeAlias, TypeVar
+from typing import Final, TypeAlias
 
 import numpy as np
-import numpy.typing as npt
 from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
 from wrung.planning.candidates.layout import Layout, Level
 from wrung.planning.candidates.starts import Starts
-from wrung.planning.candidates.stock import Bools, Cells, Ints, Rows
+from wrung.planning.candidates.stock import Bools, Cells, Ints, Rows, ranks
 from wrung.planning.candidates.tables import Table
-
-_Element = TypeVar("_Element", bound=np.generic)
 
 
 class Limit(Struct, frozen=True, kw_only=True):
@@ -89,20 +85,18 @@ def no_candidates() -> Candidates:
     return Candidates(demands=none, kinds=none.reshape(0, 0), counts=none, errors=none)
 
 
-def total_over_kinds(kinds: Ints, values: Ints) -> Ints:
-    """Sum of ``values`` over the kinds of each row; -1 adds nothing."""
-    # An index of -1 finds the last element, the 0 that is put there for it.
-    sums: Ints = np.append(values, 0)[kinds].sum(axis=1)
-    return sums
-
-
 def distinct(candidates: Candidates) -> Candidates:
     """Each of them once, at its first place."""
+    return candidates.where(distinct_rows(candidates))
+
+
+def distinct_rows(candidates: Candidates) -> Ints:
+    """The rows of these, in order."""
     own = np.column_stack([candidates.demands, np.sort(candidates.kinds, axis=1)])
     # Rows as byte strings: this takes a third of the time of comparing number by number.
     rows = np.ascontiguousarray(own).view(np.dtype((np.void, own.shape[1] * own.itemsize)))
     _, first = np.unique(rows.ravel(), return_index=True)
-    return candidates.where(np.sort(first))
+    return np.sort(first)
 
 
 def first_of_each(candidates: Candidates, most: int) -> Candidates:
@@ -113,9 +107,7 @@ def first_of_each(candidates: Candidates, most: int) -> Candidates:
 def first_rows(demands: Ints, most: int) -> Ints:
     """The rows of the first so many of each demand, demand by demand."""
     order = np.argsort(demands, kind="stable")
-    own = demands[order]
-    rank: Ints = np.arange(len(order)) - np.searchsorted(own, own)
-    rows: Ints = order[rank < most]
+    rows: Ints = order[ranks(demands)[order] < most]
     return rows
 
 
@@ -123,9 +115,7 @@ Front: TypeAlias = list[Ints]
 """Partial stacks, one at each place of every row.
 
 Its rows are the start, the last node (-1 for none), by grid what gauge pieces must still make up in
-steps of the level, and by limit what the rest may cost. They are arrays of their own, not a matrix:
-numpy takes elements of one dimension without letting go of the interpreter. Where other threads
-wait for it, letting go costs more than the copy.
+steps of the level, and by limit what the rest may cost, as in the cells of its table.
 """
 
 _START: Final = 0
@@ -215,13 +205,9 @@ class Walk:
 
     def _begun(self, starts: Starts) -> Front:
         count = len(starts)
-        if len(starts.steps.T) == 1:
-            # A length beyond a table's reach has no cell to be looked up in.
-            inside = starts.steps[:, 0] <= min(limit.table.reach[0] for limit in self._limits)
-        else:
-            # Most ways to split a length can be ruled out at once.
-            possible = [limit.least(starts) <= limit.most for limit in self._limits]
-            inside = np.logical_and.reduce(possible)
+        # Most ways to split a length, or starts beyond a table's reach, can be ruled out at once.
+        possible = [limit.least(starts) <= limit.most for limit in self._limits]
+        inside = np.logical_and.reduce(possible)
         rooms = [limit.table.as_room(limit.most - limit.spent) for limit in self._limits]
         front = [np.arange(count), np.full(count, -1), *starts.steps.T, *rooms]
         return front if all(inside.tolist()) else [row[inside] for row in front]
@@ -248,7 +234,8 @@ class Walk:
             if len(further) < len(item):
                 passed.append(_places(front, row[item == items] if len(further) else row))
             if not len(further):
-                return _fronts_joined(passed) if passed else _places(front, row)
+                parts = passed or [_places(front, row)]
+                return [np.concatenate(rows) for rows in zip(*parts, strict=True)]
             item, row = self._followed(item[further], row[further], front)
             if self._nodes + len(row) > self._most:
                 return None
@@ -262,9 +249,7 @@ class Walk:
         group = own if self._by_start else np.zeros_like(own)
         many = np.bincount(group)[group]
         self._crowded[own[many > beam]] = True
-        order = np.argsort(group, kind="stable")
-        rank = np.empty_like(order)
-        rank[order] = np.arange(len(order)) - np.searchsorted(group[order], group[order])
+        rank = ranks(group)
         # Spread out: the first ones would contain only the first few items.
         spread: Bools = rank * beam // many > (rank - 1) * beam // many
         kept = (spread | (many <= beam)).nonzero()[0]
@@ -298,23 +283,10 @@ class Walk:
             if number:
                 keep = cells[item, columns[row]] <= room[row]
                 item, row = item[keep], row[keep]
-            elif len(place) == 1:
-                # As most partial stacks stand alone.
-                good = cells[:, columns.item()] <= room
-                item = (good & level.follows[:, place.item()]).nonzero()[0]
-                row = np.zeros(len(item), np.int64)
             else:
-                some = self._columns(cells, columns) <= room
-                item, row = (some & self._columns(level.follows, place)).nonzero()
+                some = cells.take(columns, axis=1) <= room
+                item, row = (some & level.follows.take(place, axis=1)).nonzero()
         return item, row
-
-    def _columns(self, matrix: npt.NDArray[_Element], places: Ints) -> npt.NDArray[_Element]:
-        """Copies of these columns."""
-        if len(places) <= self._deadline.tuning.few_columns:
-            # As in `Front`: this keeps the interpreter, which `take` lets go of.
-            flat: npt.NDArray[_Element] = matrix.reshape(-1)[_row_starts(*matrix.shape) + places]
-            return flat
-        return matrix.take(places, axis=1)
 
     def _extend(self, level: Level, front: Front, item: Ints, row: Ints) -> Front:
         own = item + level.first
@@ -344,15 +316,3 @@ class Walk:
 def _places(front: Front, places: Ints) -> Front:
     """Copies of what is at these places."""
     return [row[places] for row in front]
-
-
-def _fronts_joined(parts: Sequence[Front]) -> Front:
-    if len(parts) == 1:
-        return parts[0]
-    return [np.concatenate(rows) for rows in zip(*parts, strict=True)]
-
-
-@lru_cache(maxsize=256)
-def _row_starts(rows: int, width: int) -> Ints:
-    """Where the rows of a matrix begin, as a column."""
-    return np.arange(0, rows * width, width)[:, None]

@@ -1,4 +1,4 @@
-"""A stock laid out for one problem: the basis of all searches for candidates."""
+"""A stock laid out for one problem: the basis of all searches, and lists of candidates."""
 
 from collections.abc import Sequence
 from math import prod
@@ -9,15 +9,14 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
-from wrung.planning.candidates.cheapest import CheapestStarts
-from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
+from wrung.planning.candidates.cheapest import CheapestStarts, cheapest_starts
 from wrung.planning.candidates.grids import lay_out
 from wrung.planning.candidates.layout import Layout, Reach
 from wrung.planning.candidates.quota import ByClass, Quota
-from wrung.planning.candidates.starts import Starts, most_starts, some_starts, starts_of
-from wrung.planning.candidates.stock import NEVER, Ints, Stock
+from wrung.planning.candidates.starts import Starts, starts_of
+from wrung.planning.candidates.stock import NEVER, Bools, Ints, Stock
 from wrung.planning.candidates.supply import Tables
-from wrung.planning.candidates.walk import Limit, Walk, total_over_kinds
+from wrung.planning.candidates.walk import Candidates, Limit, Walk
 from wrung.planning.problem import Problem
 
 FREE: Final = NEVER // 4
@@ -80,7 +79,8 @@ class Workbench(Struct, frozen=True, kw_only=True):
 
     def prices_by_group(self, prices: Prices) -> Ints:
         """Price of each kind for the demands of each group: they pay in every clique of theirs."""
-        each = prices.each * self.stock.blocks
+        # A body is no piece.
+        each = prices.each * (np.arange(len(self.stock.nominals)) < self.stock.bodies)
         total: Ints = self.cliques_of @ np.array(prices.by_clique) + each
         return total
 
@@ -88,6 +88,20 @@ class Workbench(Struct, frozen=True, kw_only=True):
         """What all pieces together would cost in every clique, and all blocks of a plan."""
         own = sum(int((price * self.stock.capacities).sum()) for price in prices.by_clique)
         return own + prices.each * prices.blocks
+
+
+class Listing(Struct, frozen=True, kw_only=True):
+    """Candidates, and which start each of them has.
+
+    Attributes:
+        candidates: one a row.
+        starts: the start of each row.
+        whole: by start, whether these are all that there are.
+    """
+
+    candidates: Candidates
+    starts: Ints
+    whole: Bools
 
 
 def set_up(
@@ -107,7 +121,7 @@ def set_up(
         return None
     longest = max(demand.high for demand in problem.demands)
     layout = layout or lay_out(stock, longest, len(problem.demands), deadline.tuning)
-    cheapest = _cheapest(problem, stock, layout, deadline) if some else None
+    cheapest = cheapest_starts(problem, stock, layout, deadline) if some else None
     starts = cheapest.kept() if cheapest else None
     if not some:
         starts = starts_of(problem, stock, layout, deadline)
@@ -129,38 +143,6 @@ def set_up(
         deadline=deadline,
         cheapest=cheapest if cheapest and cheapest.some else None,
     )
-
-
-def _cheapest(
-    problem: Problem, stock: Stock, layout: Layout, deadline: Deadline
-) -> CheapestStarts | None:
-    """None where tables would be too large, or the time is up."""
-    reach = layout.reach(max(demand.high for demand in problem.demands))
-    hurried = deadline.remaining < deadline.tuning.hurried_seconds
-    if hurried or layout.cells(reach) > deadline.tuning.most_cells:
-        return None
-    tables, few = Tables(layout, reach, deadline), problem.objective == "fewest_blocks"
-    most = np.array([demand.most for demand in problem.demands])
-
-    def costs(starts: Starts) -> Ints:
-        one_way = np.zeros_like(starts.demands)
-        goal = block_goal(stock, starts) if few else error_goal(stock, starts, signs=True)
-        least = np.zeros_like(starts.demands)
-        for side in goal.sides:
-            table = tables.of(side.pieces[None, layout.kinds], lasting=True)
-            np.maximum(least, side.starts + table.least(starts.steps, one_way), out=least)
-        allowed = BLOCK * most[starts.demands] if few else FREE
-        return np.where(least > allowed, NEVER, least)
-
-    found = CheapestStarts(
-        costs, len(problem.demands), most_starts(layout, deadline.tuning), largest=not few
-    )
-    until = deadline.share(deadline.tuning.share_for_starts)
-    for part in some_starts(problem, stock, layout, until):
-        if part is None or until.passed:
-            return None
-        found.add(part)
-    return found
 
 
 def spelt_out(bench: Workbench) -> Workbench:
@@ -191,17 +173,10 @@ def begun(bench: Workbench, limits: Sequence[Limit], levels: int, most: int) -> 
     ended = Walk(bench.layout, limits, most, bench.deadline).run(bench.starts, levels)
     if ended is None:
         return None
-    stock, own, added = bench.stock, bench.starts.where(ended.starts), ended.added
     layout = bench.layout.beyond(levels)
     ratios = np.array(layout.steps) // np.array(bench.layout.steps)
-    starts = Starts(
-        demands=own.demands,
-        steps=ended.left // ratios,
-        counts=own.counts + (added >= 0).sum(axis=1),
-        burdens=own.burdens + total_over_kinds(added, stock.burdens),
-        offsets=own.offsets + total_over_kinds(added, stock.deviations),
-        begun=np.concatenate([added, own.begun], axis=1),
-    )
+    own = bench.starts.where(ended.starts)
+    starts = own.longer(bench.stock, ended.added, ended.left // ratios)
     return replace(
         bench,
         starts=starts,
@@ -209,6 +184,35 @@ def begun(bench: Workbench, limits: Sequence[Limit], levels: int, most: int) -> 
         reach=tuple((np.array(bench.reach) // ratios).tolist()),
         spelt_out=True,
     )
+
+
+def list_candidates(  # noqa: PLR0913 - what is listed, and how far
+    bench: Workbench,
+    limits: Sequence[Limit],
+    most: int,
+    *,
+    levels: int | None = None,
+    beam: int | None = None,
+    by_start: bool = False,
+) -> Listing | None:
+    """Every candidate within all limits; None past ``most`` partial stacks or the deadline.
+
+    With ``levels``, what candidates use of the pieces of the first so many levels, which the
+    limits say can be completed; their errors then mean nothing. With ``beam``, some candidates
+    only: no more partial stacks than that are followed at a time, or of each start ``by_start``.
+    """
+    walk = Walk(bench.layout, limits, most, bench.deadline, beam=beam, by_start=by_start)
+    found = walk.run(bench.starts, levels)
+    if found is None:
+        return None
+    own = bench.starts.where(found.starts).longer(bench.stock, found.added, found.left)
+    candidates = Candidates(
+        demands=own.demands,
+        kinds=own.begun,
+        counts=own.counts,
+        errors=bench.stock.errors(own.offsets, own.burdens),
+    )
+    return Listing(candidates=candidates, starts=found.starts, whole=found.whole)
 
 
 def _levels_to_spell_out(bench: Workbench) -> int:
@@ -234,10 +238,8 @@ def _levels_to_spell_out(bench: Workbench) -> int:
 def _groups(problem: Problem) -> tuple[Ints, Ints]:
     """`Workbench.cliques_of` and `Workbench.group_of`."""
     # Where prices are the same, so are tables: one for each group, not one for each demand.
-    cliques = [set(clique) for clique in problem.cliques]
-    numbers: dict[tuple[bool, ...], int] = {}
-    group_of = [
-        numbers.setdefault(tuple(demand in clique for clique in cliques), len(numbers))
-        for demand in range(len(problem.demands))
-    ]
-    return np.array(list(numbers), np.int64), np.array(group_of, np.int64)
+    member = np.zeros((len(problem.demands), len(problem.cliques)), np.int64)
+    for number, clique in enumerate(problem.cliques):
+        member[list(clique), number] = 1
+    cliques_of, group_of = np.unique(member, axis=0, return_inverse=True)
+    return cliques_of, group_of.reshape(-1)

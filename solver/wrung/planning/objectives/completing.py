@@ -13,7 +13,6 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
-from wrung.planning.candidates.listing import Listing
 from wrung.planning.candidates.relaxed import mixed
 from wrung.planning.candidates.search import Cap, Search
 from wrung.planning.candidates.stock import Ints, join_rows
@@ -23,7 +22,7 @@ from wrung.planning.candidates.walk import (
     first_rows,
     no_candidates,
 )
-from wrung.planning.candidates.workbench import Prices
+from wrung.planning.candidates.workbench import Listing, Prices
 from wrung.planning.pricing.master import Master
 from wrung.planning.pricing.question import Question
 from wrung.planning.selection.choice import Choice, Selection

@@ -10,13 +10,8 @@ from itertools import combinations, islice
 import numpy as np
 
 from wrung.deadline import Deadline
-from wrung.planning.candidates.stock import Ints, Stock, join_rows
-from wrung.planning.candidates.walk import (
-    Candidates,
-    distinct,
-    no_candidates,
-    total_over_kinds,
-)
+from wrung.planning.candidates.stock import Ints, Stock, join_rows, total_over_kinds
+from wrung.planning.candidates.walk import Candidates, distinct, no_candidates
 from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.selection.choice import Choice
 

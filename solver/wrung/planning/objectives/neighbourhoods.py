@@ -12,8 +12,8 @@ from msgspec.structs import replace
 
 from wrung.deadline import Deadline
 from wrung.planning.finding import Engine, Plan, values_of
-from wrung.planning.parts import rivals, subproblem
-from wrung.planning.problem import Problem, error_of
+from wrung.planning.parts import subproblem
+from wrung.planning.problem import Problem, error_of, rivals
 
 
 def improved(problem: Problem, plan: Plan, search: Engine, deadline: Deadline) -> Plan:

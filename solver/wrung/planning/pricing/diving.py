@@ -10,17 +10,17 @@ import numpy as np
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
-from wrung.planning.candidates.stock import join_rows
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Prices
 from wrung.planning.pricing.master import Master
-from wrung.planning.pricing.prices import Priced, ceilings, whole_plan
+from wrung.planning.pricing.prices import Priced
 from wrung.planning.pricing.question import Question
 
 
 def dive(question: Question, priced: Priced, deadline: Deadline) -> Candidates | None:
     """A plan of the columns and some more, if one is found."""
-    if priced.plan is not None or priced.lacking:
+    # Where its columns serve too few even in parts, there is nothing to round.
+    if priced.plan is not None or priced.master.lacking:
         return priced.plan
     return _Dive(question, priced.master).run(deadline)
 
@@ -40,22 +40,22 @@ class _Dive:
             solved = self._master.solve(deadline)
             if solved is None:
                 return None
-            if (plan := whole_plan(self._question, self._master)) is not None:
+            if (plan := self._master.plan) is not None:
                 return plan
             if not self._master.lacking:
                 self._take(deadline.tuning.nearly_whole)
-            elif not self._price(solved[1]) and not self._master.raise_artificials():
+            elif not self._price(solved[1]) and not self._master.programme.raise_artificials():
                 return None
         return None
 
     def _take(self, part: float) -> None:
         """The columns that the solution takes to this part, or else the one it takes most of."""
-        parts = self._master.parts.copy()
+        parts = self._master.programme.parts.copy()
         parts[self._taken] = 0.0
         nearly: list[int] = np.flatnonzero(parts >= part).tolist()
         for column in nearly or [int(np.argsort(parts, kind="stable")[-1])]:
             fits = self._fits(column)
-            self._master.fix(column, whole=fits)
+            self._master.programme.take(column, float(fits), float(fits))
             self._taken += [column] if fits else []
 
     def _fits(self, column: int) -> bool:
@@ -79,10 +79,8 @@ class _Dive:
         search = self._question.beginning(rows).search(own)
         # What costs as much as a demand that is not served is of no use.
         useful = min(self._master.artificial, self._master.highest)
-        dear = ceilings(len(bench.problem.demands), self._question.goal, useful)
-        known = join_rows([self._master.pool, dear])
-        most = tuning.most_partial_priced
-        found = search.cheapest(self._question.window, most, known).candidates
+        window, most = self._question.window, tuning.most_partial_priced
+        found = search.cheapest(window, most, self._master.pool, useful).candidates
         costs = search.costs(found)
         order = np.argsort(costs, kind="stable")
         return self._master.add(found.where(order[costs[order] < useful]), tuning.new_each)

@@ -1,16 +1,16 @@
 """The restricted master: the linear programme over the candidates seen, whose duals are prices."""
 
-from collections import Counter
 from collections.abc import Iterator, Sequence
 
 import numpy as np
 
 from wrung.deadline import Deadline
-from wrung.planning.candidates.stock import Ints, join_rows
-from wrung.planning.candidates.walk import Candidates, no_candidates
+from wrung.planning.candidates.stock import Floats, Ints, join_rows
+from wrung.planning.candidates.walk import Candidates, distinct_rows, first_rows, no_candidates
 from wrung.planning.candidates.workbench import FREE, Prices
 from wrung.planning.pricing.question import Question
-from wrung.planning.selection.programme import Floats, Programme
+from wrung.planning.selection.choice import usages
+from wrung.planning.selection.programme import Programme
 
 
 class Master:
@@ -20,13 +20,14 @@ class Master:
 
     Attributes:
         pool: its columns.
+        programme: over these.
         highest: no price is higher: any prices prove a bound, but those of a stack may not add up
             to the mark of what is unbuildable.
     """
 
     def __init__(self, question: Question, pool: Candidates) -> None:
-        self._bench = bench = question.bench
-        self._goal = goal = question.goal
+        self._question, self._bench, self._goal = question, question.bench, question.goal
+        bench, goal = self._bench, self._goal
         # Divided by this, costs are of a size that suits floating point.
         self._unit = max(float(np.abs(goal.sides[-1].pieces).mean()), 1.0)
         self.highest = FREE // (4 * len(bench.problem.pieces))
@@ -37,21 +38,20 @@ class Master:
         self._uses = self._uses_of(pool)
         self._entries = len(self._uses)
         dearest = float((np.abs(goal.sides[0].pieces) * bench.stock.capacities).sum())
-        self._programme = Programme(
+        self.programme = Programme(
             question.served,
             [self._capacities[kind] for _, kind in self._uses],
             dearest / self._unit,
             bench.deadline.tuning,
         )
-        self._blocks = blocks = question.blocks
         # Too few blocks have an artificial column, and too many one of the other sign. Demands that
         # are not served yet have blocks too, which no other stacks should make up for.
         self._counted = (
             None
-            if blocks is None
-            else self._programme.equation(float(blocks), (1.0, -1.0), free=1.0)
+            if question.blocks is None
+            else self.programme.equation(float(question.blocks), (1.0, -1.0), free=1.0)
         )
-        self.pool, self._seen = no_candidates(), {b""}
+        self.pool = no_candidates()
         self.add(pool, len(pool))
 
     def _uses_of(self, pool: Candidates) -> dict[tuple[int, int], int]:
@@ -72,34 +72,23 @@ class Master:
         """
         new = self._unseen(candidates, each)
         costs = self._goal.costs(new) / self._unit
-        self._programme.begin(float(np.abs(costs).max(initial=1.0)))
+        self.programme.begin(float(np.abs(costs).max(initial=1.0)))
         rows = zip(new.demands.tolist(), new.kinds.tolist(), costs.tolist(), strict=True)
-        before, looked = len(self._programme), self._entries
+        before = len(self.programme)
         for demand, kinds, cost in rows:
             # Where sequences meet, one column may be in a thousand cliques.
-            if self._entries - looked >= self._bench.deadline.tuning.entries_a_look:
-                looked = self._entries
-                if self._full(looked):
-                    break
-            self._programme.column(cost, demand, self._used(demand, kinds))
-        added = len(self._programme) - before
+            if self._full(self._entries):
+                break
+            self.programme.column(cost, demand, self._used(demand, kinds))
+        added = len(self.programme) - before
         self.pool = join_rows([self.pool, new.where(np.arange(added))])
         return added > 0
 
     def _unseen(self, candidates: Candidates, most_each: int) -> Candidates:
-        """The first few of each demand that were not seen before; marks them as seen."""
-        fresh: list[int] = []
-        each: Counter[int] = Counter()
-        # In order, so that the same pieces always have the same key.
-        kinds = np.sort(candidates.kinds, axis=1)
-        numbers: list[int] = candidates.demands.tolist()
-        for row, demand in enumerate(numbers):
-            key = demand.to_bytes(4, "little") + kinds[row][kinds[row] >= 0].tobytes()
-            if each[demand] < most_each and key not in self._seen:
-                self._seen.add(key)
-                each[demand] += 1
-                fresh.append(row)
-        return candidates.where(np.array(fresh, np.int64))
+        """The first few of each demand that are not in the pool, as they come."""
+        new = distinct_rows(join_rows([self.pool, candidates])) - len(self.pool)
+        new = new[new >= 0]
+        return candidates.where(np.sort(new[first_rows(candidates.demands[new], most_each)]))
 
     def _used(self, demand: int, kinds: Sequence[int]) -> Iterator[tuple[int, float]]:
         """The rows that a candidate uses, and how much of them."""
@@ -119,21 +108,20 @@ class Master:
         """The row that says: no more pieces of the kind at a time than there are."""
         row = self._uses.get((clique, kind))
         if row is None:
-            row = self._uses[clique, kind] = self._programme.row(self._capacities[kind])
+            row = self._uses[clique, kind] = self.programme.row(self._capacities[kind])
         self._entries += 1
         return row
 
     def solve(self, deadline: Deadline) -> tuple[int, Prices] | None:
         """Its value and the prices, rounded down to the goal's unit; None if it gave up."""
-        if not self._programme.solve(deadline):
+        if not self.programme.solve(deadline):
             return None
-        duals = -self._programme.duals() * self._unit
-        value = int(self._programme.value * self._unit)
-        by_clique = self._by_clique(duals)
-        if self._counted is None or self._blocks is None:
-            return value, Prices(by_clique=by_clique)
-        each = min(max(int(duals[self._counted]), -self.highest), self.highest)
-        return value, Prices(by_clique=by_clique, each=each, blocks=self._blocks)
+        duals = -self.programme.duals() * self._unit
+        value = int(self.programme.value * self._unit)
+        each = 0 if self._counted is None else int(duals[self._counted])
+        each = min(max(each, -self.highest), self.highest)
+        blocks = self._question.blocks or 0
+        return value, Prices(by_clique=self._by_clique(duals), each=each, blocks=blocks)
 
     def _by_clique(self, duals: Floats) -> tuple[Ints, ...]:
         shape = (len(self._bench.problem.cliques), len(self._capacities))
@@ -145,29 +133,26 @@ class Master:
             prices[clique, kind] = own.astype(np.int64)
         return tuple(prices)
 
-    def whole(self) -> Ints | None:
-        """The candidates that its solution takes, in their order; None if any is fractional."""
-        return self._programme.whole()
-
     @property
-    def parts(self) -> Floats:
-        """How much of each candidate its solution takes."""
-        return self._programme.parts
-
-    def fix(self, column: int, *, whole: bool) -> None:
-        """From now on, all of it, or nothing."""
-        self._programme.take(column, float(whole), float(whole))
+    def plan(self) -> Candidates | None:
+        """Its last solution, if that is a plan."""
+        taken = None if self.lacking else self.programme.whole()
+        if taken is None:
+            return None
+        question, plan = self._question, self.pool.where(taken)
+        # It comes in floating point, so it is checked in whole numbers.
+        demands_once = len(np.unique(plan.demands)) == len(plan)
+        as_many = self._bench.counts(plan.demands) == question.served.counts
+        own_blocks = question.blocks in (None, int(plan.counts.sum()))
+        overdrawn = any(True for _ in usages(self._bench, plan))
+        return plan if demands_once and as_many and own_blocks and not overdrawn else None
 
     @property
     def lacking(self) -> bool:
         """Whether its solution serves too few demands, or has too few or too many blocks."""
-        return bool(self._programme.lacking)
+        return bool(self.programme.lacking)
 
     @property
     def artificial(self) -> int:
         """What a demand that is not served costs as yet."""
-        return int(min(self._programme.artificial * self._unit, FREE))
-
-    def raise_artificials(self) -> bool:
-        """Raise the cost of demands that are not served; whether that may change something."""
-        return self._programme.raise_artificials()
+        return int(min(self.programme.artificial * self._unit, FREE))

@@ -15,12 +15,11 @@ from wrung.deadline import Deadline
 from wrung.planning.candidates.goals import Goal
 from wrung.planning.candidates.quota import Quota
 from wrung.planning.candidates.search import Cheapest, Search
-from wrung.planning.candidates.stock import NEVER, Ints, join_rows
+from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.walk import Candidates
-from wrung.planning.candidates.workbench import FREE, Prices, Workbench
+from wrung.planning.candidates.workbench import Prices, Workbench
 from wrung.planning.pricing.master import Master
 from wrung.planning.pricing.question import Question
-from wrung.planning.selection.choice import usages
 
 
 class Priced(Struct, frozen=True, kw_only=True):
@@ -32,7 +31,6 @@ class Priced(Struct, frozen=True, kw_only=True):
         bound: no plan that serves as many costs less; `NEVER` where no plan serves as many.
         master: the programme over the candidates seen.
         plan: one of these that the programme came to, if that had no stacks in parts.
-        lacking: whether these serve too few demands, even if stacks may be taken in parts.
     """
 
     prices: Prices
@@ -40,7 +38,6 @@ class Priced(Struct, frozen=True, kw_only=True):
     bound: int
     master: Master
     plan: Candidates | None = None
-    lacking: bool = False
 
     @property
     def pool(self) -> Candidates:
@@ -73,7 +70,6 @@ class _Pricing:
         self._bench = question.bench
         self._enough = enough
         self._idle = 0
-        self._large = False
         self._master = Master(question, pool)
         least = np.zeros(len(self._bench.problem.demands), np.int64)
         self._best = Priced(
@@ -82,52 +78,47 @@ class _Pricing:
 
     def run(self, slack: int, rounds: int, deadline: Deadline) -> Priced:
         """Repeat until there is no more progress."""
-        plan, last, lacking = None, -1, False
+        plan, last = None, -1
         for _ in range(rounds):
             solved = self._master.solve(deadline)
             if solved is None:
                 break
             value, prices = solved
-            lacking = self._master.lacking
             self._idle, last = self._idle + 1 if value == last else 0, value
-            new, bound = self._priced_out(prices)
+            more, bound = self._priced_out(prices)
             if bound > self._enough or deadline.passed:
                 break
             # While demands are not served, the cost of that limits the prices.
-            if value - bound <= slack or self._stuck or not new:
-                if not self._master.raise_artificials():
-                    plan = whole_plan(self._question, self._master)
+            if value - bound <= slack or not more:
+                if not self._master.programme.raise_artificials():
+                    plan = self._master.plan
                     break
                 self._idle = 0
-        return msgspec.structs.replace(self._best, plan=plan, lacking=lacking)
+        return msgspec.structs.replace(self._best, plan=plan)
 
     def _priced_out(self, prices: Prices) -> tuple[bool, int]:
-        """Offer candidates that are cheap at these prices: if any are new, and what is proven."""
+        """Offer candidates that are cheap at these prices: if more may help, and what is proven."""
         tuning = self._bench.deadline.tuning
         # What was too large at other prices may be small enough at these.
         search = self._question.search(prices)
         cheapest, bound = self._cheapest(prices, search)
-        self._large = not cheapest.exact
         order = np.argsort(search.costs(cheapest.candidates), kind="stable")
         # If a few new candidates change nothing, more of them have to be added.
         new = self._master.add(cheapest.candidates.where(order), tuning.new_each << self._idle)
-        return new, bound
-
-    @property
-    def _stuck(self) -> bool:
-        """Whether several rounds changed nothing, and searches are too large to prove anything."""
-        return self._large and self._idle >= self._bench.deadline.tuning.most_idle
+        # Several rounds may change nothing, with searches that are too large to prove anything.
+        stuck = not cheapest.exact and self._idle >= tuning.most_idle
+        return new and not stuck, bound
 
     def _cheapest(self, prices: Prices, search: Search) -> tuple[Cheapest, int]:
         """The cheapest candidates at these prices, and the bound that this proves."""
         capacity_cost = self._bench.capacity_cost(prices)
-        # Where blocks are paid for, what the other stacks cost may be negative, but no more so.
+        # In a plan that costs no more than what is enough, no stack costs more, priced, than that
+        # and the prices of all pieces. Where blocks are paid for, what the other stacks cost may be
+        # negative, but no more so.
         paid = max(-prices.each * prices.blocks, 0)
         dearest = self._enough + capacity_cost + paid + 1
-        dear = ceilings(len(self._bench.problem.demands), self._question.goal, dearest)
-        known = join_rows([self._master.pool, dear])
-        most = self._bench.deadline.tuning.most_partial_priced
-        cheapest = search.cheapest(self._question.window, most, known)
+        most, known = self._bench.deadline.tuning.most_partial_priced, self._master.pool
+        cheapest = search.cheapest(self._question.window, most, known, dearest)
         bound = self._question.served.bound(cheapest.least, capacity_cost)
         # The bound may fall as well as rise from round to round; the best one is kept.
         if bound > self._best.bound:
@@ -135,36 +126,6 @@ class _Pricing:
                 self._best, prices=prices, least=cheapest.least, bound=bound
             )
         return cheapest, bound
-
-
-def whole_plan(question: Question, master: Master) -> Candidates | None:
-    """The master's last solution, if it is a plan."""
-    taken = None if master.lacking else master.whole()
-    if taken is None:
-        return None
-    plan = master.pool.where(taken)
-    # It comes in floating point, so it is checked in whole numbers.
-    demands_once = len(np.unique(plan.demands)) == len(plan)
-    as_many = question.bench.counts(plan.demands) == question.served.counts
-    own_blocks = question.blocks in (None, int(plan.counts.sum()))
-    overdrawn = any(True for _ in usages(question.bench, plan))
-    return plan if demands_once and as_many and own_blocks and not overdrawn else None
-
-
-def ceilings(demands: int, goal: Goal, cost: int) -> Candidates:
-    """Stand-ins that cost this at least: where nothing cheaper is found, the search may end.
-
-    In a plan that costs no more than what is enough, no stack costs more, priced, than that and
-    the prices of all pieces.
-    """
-    cost = min(cost, FREE)
-    each = np.full(demands, -(-cost // goal.blocks) if not goal.errors else 0)
-    return Candidates(
-        demands=np.arange(demands),
-        kinds=np.full((demands, 1), -1),
-        counts=each,
-        errors=np.full(demands, cost if goal.errors else 0),
-    )
 
 
 def dearest_plan(bench: Workbench, goal: Goal) -> int:
@@ -177,8 +138,7 @@ def dearest_plan(bench: Workbench, goal: Goal) -> int:
     each += np.abs(stock.deviations)
     offsets = int(np.abs(bench.starts.offsets).max(initial=0))
     if stock.squares:
-        offsets += int((np.abs(stock.deviations) * stock.capacities).sum())
-        offsets = bench.problem.measure.error(offsets, 0)
+        offsets = bench.problem.measure.error(offsets + stock.most_off, 0)
     return int((each * stock.capacities).sum()) * cliques + offsets * demands
 
 

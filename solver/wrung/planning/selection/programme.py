@@ -12,18 +12,15 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
-import numpy.typing as npt
 
 from wrung.deadline import Deadline
 from wrung.planning.candidates.quota import Quota
-from wrung.planning.candidates.stock import Ints
+from wrung.planning.candidates.stock import Floats, Ints
 from wrung.planning.solvers import new_linear_solver, optimised
 from wrung.tuning import TUNING, Tuning
 
 if TYPE_CHECKING:
     from ortools.linear_solver import pywraplp
-
-Floats = npt.NDArray[np.float64]
 
 _SOME: Final = 1e-6
 """Of a column: less is none."""

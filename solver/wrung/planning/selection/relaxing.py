@@ -6,9 +6,9 @@ import numpy as np
 
 from wrung.deadline import Deadline
 from wrung.planning.candidates.quota import Quota
-from wrung.planning.candidates.stock import Ints
+from wrung.planning.candidates.stock import Floats, Ints
 from wrung.planning.candidates.walk import first_rows
-from wrung.planning.selection.programme import Floats, Programme
+from wrung.planning.selection.programme import Programme
 from wrung.planning.selection.set_packing import SetPacking
 
 _NOTHING: Final = 1e-6

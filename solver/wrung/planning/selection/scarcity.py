@@ -13,7 +13,6 @@ from msgspec import Struct
 
 from wrung.deadline import Deadline
 from wrung.planning.candidates.goals import BLOCK, block_goal
-from wrung.planning.candidates.listing import list_candidates
 from wrung.planning.candidates.quota import ByClass
 from wrung.planning.candidates.search import Cap, Search, cap_limits
 from wrung.planning.candidates.stock import NEVER, Ints, join_rows
@@ -24,7 +23,7 @@ from wrung.planning.candidates.walk import (
     distinct,
     no_candidates,
 )
-from wrung.planning.candidates.workbench import FREE, Workbench, begun
+from wrung.planning.candidates.workbench import FREE, Workbench, begun, list_candidates
 from wrung.planning.selection.choice import Choice, Selection
 
 

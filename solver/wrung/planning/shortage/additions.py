@@ -22,8 +22,8 @@ from wrung.deadline import Deadline
 from wrung.metrology.error_measure import QUANTA_A_STEP
 from wrung.planning.engines import ask
 from wrung.planning.finding import Plan
-from wrung.planning.parts import alone, free_pieces, put, rivals
-from wrung.planning.problem import Problem
+from wrung.planning.parts import alone, free_pieces, put
+from wrung.planning.problem import Problem, rivals
 from wrung.planning.shortage.completion import Completion, completions
 
 
