@@ -18,7 +18,7 @@ from wrung.planning.finding import (
     found,
     nothing_found,
 )
-from wrung.planning.lone.windows import build
+from wrung.planning.lone import build
 from wrung.planning.problem import Problem
 
 ENGINES: Final[tuple[tuple[EngineName, Engine], ...]] = (
