@@ -15,9 +15,9 @@ import numpy.typing as npt
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
+from wrung.planning.blockwise.choices import model_of, solve
 from wrung.planning.blockwise.rules import RULES
 from wrung.planning.blockwise.scaled import Scaled
-from wrung.planning.blockwise.solving import model_of, solve
 from wrung.planning.finding import IMPOSSIBLE, UNDECIDED, Result
 from wrung.planning.problem import Demand, Piece, Problem
 from wrung.planning.solvers import Verdict

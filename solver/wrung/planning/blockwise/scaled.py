@@ -130,7 +130,8 @@ def _usable(stock: Stock, demand: Demand, *, signed: bool) -> tuple[int, ...]:
 
 
 def _window(demand: Demand, step: int) -> range:
-    if demand.most < max(demand.wear, 1):
+    # No error is negative.
+    if demand.most < max(demand.wear, 1) or (demand.most_error or 0) < 0:
         return range(0)
     # Rounded inwards, and never 0: no blocks make no stack.
     return range(max(-(-demand.low // step), 1), demand.high // step + 1)
