@@ -6,8 +6,7 @@ from msgspec.structs import replace
 
 from wrung.deadline import Deadline
 from wrung.planning import direct, engine
-from wrung.planning.building.builder import Builder
-from wrung.planning.building.stacking import first_plan
+from wrung.planning.building.stacking import Builder, first_plan
 from wrung.planning.finding import (
     IMPOSSIBLE,
     UNDECIDED,

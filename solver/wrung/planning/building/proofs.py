@@ -5,7 +5,6 @@ are needed at one time and need more than there is cannot all be served. Those t
 not fit together.
 """
 
-from bisect import bisect_left
 from collections.abc import Callable, Collection, Sequence
 from itertools import accumulate
 
@@ -109,7 +108,10 @@ class Proofs:
         found = {need.conflict(c) for need in self._needs for c in self._problem.cliques}
         found |= {clique for clique in self._problem.cliques if self._unserved(clique)}
         smallest_first = sorted(found - {()}, key=_by_size)[: deadline.tuning.most_thinned]
-        fewer = (self._thinned(conflict, deadline) for conflict in smallest_first)
+        fewer = (
+            thinned(conflict, lambda rest: not deadline.passed and self.conflict(rest))
+            for conflict in smallest_first
+        )
         return min(fewer, key=_by_size, default=None)
 
     def _at_one_time(self, demands: Collection[int]) -> set[tuple[int, ...]]:
@@ -120,17 +122,6 @@ class Proofs:
         by_need = max(need.unserved(together) for need in self._needs)
         packed = (len(together) - fine.packed(together) for fine in self._fine)
         return max([by_need, *packed])
-
-    def _thinned(self, conflict: tuple[int, ...], deadline: Deadline) -> tuple[int, ...]:
-        # The first few often suffice; these are then thinned one by one.
-        start = conflict[: self._shortest_start(conflict)]
-        return thinned(start, lambda rest: not deadline.passed and self.conflict(rest))
-
-    def _shortest_start(self, conflict: tuple[int, ...]) -> int:
-        """How many demands from the front already form a conflict."""
-        counts = range(len(conflict))
-        # More demands never undo a conflict, so halving finds where one begins.
-        return bisect_left(counts, 1, key=lambda count: int(self.conflict(conflict[:count])))
 
 
 def thinned(
