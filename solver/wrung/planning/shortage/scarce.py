@@ -114,7 +114,7 @@ def _ranked(problem: Problem, served: int, deadline: Deadline) -> Iterator[int]:
     kinds = {k for k in patterns.rows.kinds.ravel().tolist() if 0 <= k < bench.stock.steps}
     for _ in range(deadline.tuning.most_scarce_ranked):
         packed = one_more(bench, patterns, sorted(kinds), deadline)
-        if packed.spare is None or packed.value <= served:
+        if packed.spare is None or -packed.value <= served:
             return
         kinds.remove(packed.spare)
         yield bench.stock.pieces[packed.spare][0]
