@@ -77,20 +77,11 @@ class Proofs:
         ``alone`` says how many of each class can be built at all.
         """
         found: list[int] = []
-        # What the classes up to one take at most is no more than those up to the next do.
-        up_to = list(accumulate(reversed(self._up_to_each()), min))[::-1]
-        for own, most in zip(alone, up_to, strict=True):
-            found.append(min(own, most - sum(found)))
-        return tuple(found)
-
-    def _up_to_each(self) -> list[int]:
-        """By class, how many demands of the classes up to it can be served in all."""
-        found: list[int] = []
-        for last in range(len(self._problem.priorities)):
+        for last, own in enumerate(alone):
             urgent = {k for k, d in enumerate(self._problem.demands) if d.priority_class <= last}
-            unserved = map(self._unserved, self._at_one_time(urgent))
-            found.append(len(urgent) - max(unserved, default=0))
-        return found
+            unserved = max(map(self._unserved, self._at_one_time(urgent)), default=0)
+            found.append(min(own, len(urgent) - unserved - sum(found)))
+        return tuple(found)
 
     def conflict(self, demands: Collection[int]) -> bool:
         """Whether these demands are proven not to stand together."""
@@ -119,9 +110,8 @@ class Proofs:
 
     def _unserved(self, together: Collection[int]) -> int:
         """At least this many of the demands that are needed at one time are not served."""
-        by_need = max(need.unserved(together) for need in self._needs)
         packed = (len(together) - fine.packed(together) for fine in self._fine)
-        return max([by_need, *packed])
+        return max([*(need.unserved(together) for need in self._needs), *packed])
 
 
 def thinned(

@@ -25,9 +25,8 @@ from wrung.tuning import TUNING, Tuning
 Held: TypeAlias = tuple[Mask, ...]
 """A plan: by demand, the pieces of its stack; 0 without one."""
 
-_Pattern: TypeAlias = tuple[int, Mask, tuple[tuple[Mask, int], ...]]
-"""Its length; what it takes of lengths of which it takes every piece; for each other length the
-pieces, and how many of them it takes."""
+_Pattern: TypeAlias = tuple[int, tuple[tuple[Mask, int], ...]]
+"""Its length; of each length that it takes the pieces, and how many of them."""
 
 
 class Builder:
@@ -59,21 +58,18 @@ class Builder:
 
     def stack(self, demand: int, taken: Mask, deadline: Deadline) -> Mask:
         """A stack for the demand from pieces that are not taken; 0 if none is found."""
-        if self._tables is None or self._problem.demands[demand].wear:
-            return self._exactly(demand, taken, deadline)
+        problem, wanted = self._problem, self._problem.demands[demand]
+        if self._tables is None or wanted.wear:
+            free = [piece for piece in range(len(problem.pieces)) if not taken >> piece & 1]
+            return as_mask(built(problem, demand, free, deadline) or ())
         for fine, length in self._free_patterns(demand, taken):
             if deadline.passed:
                 break
             stack = self._tables.completed(demand, fine, length, taken)
-            if stack and self._serves(demand, stack):
+            pieces = as_pieces(stack)
+            if 0 < len(pieces) <= wanted.most and allowed(problem, demand, pieces):
                 return stack
         return 0
-
-    def _exactly(self, demand: int, taken: Mask, deadline: Deadline) -> Mask:
-        pieces = range(len(self._problem.pieces))
-        free = [piece for piece in pieces if not taken >> piece & 1]
-        stack = built(self._problem, demand, free, deadline)
-        return as_mask(stack or ())
 
     def _free_patterns(self, demand: int, taken: Mask) -> Iterator[tuple[Mask, int]]:
         """The demand's patterns as free pieces, and their lengths."""
@@ -82,23 +78,15 @@ class Builder:
             return
         if demand not in self._patterns:
             self._patterns[demand] = [*self._patterns_of(demand, self._fine)]
-        for length, whole, some in self._patterns[demand]:
-            # Most patterns are ruled out by a piece of which there is no other.
-            if not whole & taken and (others := _first_of(some, ~taken)) is not None:
-                yield whole | others, length
+        for length, uses in self._patterns[demand]:
+            if (pieces := _first_of(uses, ~taken)) is not None:
+                yield pieces, length
 
     def _patterns_of(self, demand: int, fine: Fine) -> Iterator[_Pattern]:
         for row in fine.rows(self._problem.demands[demand]).tolist():
             counts: list[int] = fine.uses[row].tolist()
-            used = [use for use in zip(self._pieces, counts, strict=True) if use[1]]
-            whole = sum(own for own, count in used if own.bit_count() == count)
-            some = tuple((own, count) for own, count in used if own.bit_count() > count)
-            yield int(fine.sums[row]), whole, some
-
-    def _serves(self, demand: int, stack: Mask) -> bool:
-        wanted = self._problem.demands[demand]
-        few, free = stack.bit_count() <= wanted.most, wanted.most_error is None
-        return few and (free or allowed(self._problem, demand, as_pieces(stack)))
+            uses = zip(self._pieces, counts, strict=True)
+            yield int(fine.sums[row]), tuple((own, count) for own, count in uses if count)
 
 
 def _first_of(uses: tuple[tuple[Mask, int], ...], free: Mask) -> Mask | None:

@@ -148,31 +148,25 @@ class _Branching:
 
     def run(self, root: Relaxed) -> Verdict:
         """Until nothing is open or the time is up."""
-        levels = [self._below(root)]
-        while levels and not self._deadline.passed:
-            node = next(levels[-1], None)
-            if node is None:
-                levels.pop()
-            else:
-                levels.append(self._below(node))
-        if levels:
-            return "found" if len(self.best) else "unknown"
-        return "best" if len(self.best) else "impossible"
+        if self._searched(root):
+            return "best" if len(self.best) else "impossible"
+        return "found" if len(self.best) else "unknown"
 
-    def _below(self, node: Relaxed) -> Iterator[Relaxed]:
+    def _searched(self, node: Relaxed) -> bool:
+        """Whether all of it was, before the time was up."""
         # Since it was put aside, something better may have been found.
         columns = self._fitting(node.within(self._limit))
         if columns is None:
-            return
+            return True
         if len(columns) == self._packing.count:
             self._take(columns)
-            return
+            return True
         found: list[Relaxed] = []
         for own in self._alternatives(columns, node):
             if self._deadline.passed:
-                return
+                return False
             found += self._opened(own, node.prices)
-        yield from sorted(found, key=lambda each: each.bound)
+        return all(map(self._searched, sorted(found, key=lambda each: each.bound)))
 
     def _opened(self, columns: Ints, prices: Ints) -> list[Relaxed]:
         """A node of these columns, if it may hold something better."""
