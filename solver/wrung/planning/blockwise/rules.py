@@ -30,10 +30,9 @@ def block_count(scaled: Scaled, choices: Choices) -> Iterator[None]:
 
     A demand that is not served has no blocks.
     """
-    ones = [1] * len(scaled.pieces)
     for index, demand in enumerate(scaled.problem.demands):
         blocks, served = choices.blocks[index], choices.served[index]
-        choices.model.add(choices.total(index, ones) == blocks)
+        choices.model.add(choices.sum([*choices.uses(index).values()]) == blocks)
         choices.model.add(blocks >= served)
         choices.model.add(blocks <= demand.most * served)
         yield

@@ -95,8 +95,12 @@ class CoarseTables:
         first, last = max(-(-low // step), 0), high // step
         if first > last:
             return 0
-        found = self._fewest(self._table(self._every & ~taken), first, last)
-        return 0 if found is None else fine | found
+        table, sums = self._table(self._every & ~taken), (1 << last - first + 1) - 1
+        for count in range(self._counts):
+            if within := table.sums[-1] >> count * self._width + first & sums:
+                total = first + (within & -within).bit_length() - 1
+                return fine | self._back(table, count, total)
+        return 0
 
     @cached_property
     def _table(self) -> Callable[[Mask], _Table]:
@@ -125,15 +129,8 @@ class CoarseTables:
         # It does not refer to the tables, which would then only be freed as garbage.
         return lru_cache(self._most_kept)(filled)
 
-    def _fewest(self, table: _Table, first: int, last: int) -> Mask | None:
-        """The fewest pieces that bring the sum to ``first..last``; None if none do."""
-        reached, wanted = table.sums[-1], (1 << last - first + 1) - 1
-        for count in range(self._counts):
-            if within := reached >> count * self._width + first & wanted:
-                return self._back(table, count, first + (within & -within).bit_length() - 1)
-        return None
-
     def _back(self, table: _Table, count: int, total: int) -> Mask:
+        """So many pieces that add up to the total."""
         pieces, sums = table.pieces, table.sums
         picked, place = 0, len(pieces)
         while total:

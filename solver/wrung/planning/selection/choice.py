@@ -213,8 +213,7 @@ class Choice:
                 return Most(verdict=found.verdict, rows=rows, counts=(*counts, *left))
             # Only as long as it has as many is a choice limited by the cap in the next class.
             capped &= bound == most
-            if len(counts) < len(alone.counts):
-                self.limit_sum(own, bound, least=bound)
+            self.limit_sum(own, bound, least=bound)
         return Most(verdict="best", rows=rows, counts=tuple(counts))
 
     def solve(

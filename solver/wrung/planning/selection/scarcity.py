@@ -6,7 +6,7 @@ served.
 """
 
 import math
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
 
 import numpy as np
 from msgspec import Struct
@@ -143,9 +143,7 @@ def patterns_of(bench: Workbench, caps: Sequence[Cap]) -> Patterns | None:
     tuning, none = bench.deadline.tuning, np.zeros(len(bench.problem.demands), np.int64)
     # Patterns of one start all differ, and most demands have only one.
     most = tuning.most_patterns * int(np.bincount(bench.starts.demands).max(initial=1))
-    # More levels rule out more, but fewer levels have fewer patterns to list.
-    for depth in _depths(bench):
-        limits = _limits(bench, caps, depth, none)
+    for depth, limits in _limits(bench, caps, none):
         found = list_candidates(bench, limits, tuning.most_partial_patterns, levels=depth)
         if found is None or len(found.candidates) > most:
             continue
@@ -164,24 +162,15 @@ def begun_by_patterns(bench: Workbench, caps: Sequence[Cap], more: Ints) -> Begu
     if bench.spelt_out:
         return Begun(bench=bench, larger=no_candidates(), there=None)
     tuning = bench.deadline.tuning
-    for depth in _depths(bench):
+    for depth, limits in _limits(bench, caps, more):
         if bench.layout.following(depth) is None:
             continue
-        limits = _limits(bench, caps, depth, more)
         found = begun(bench, limits, depth, tuning.most_partial_patterns)
         if found is not None and len(found.starts) <= tuning.most_patterns:
             larger = _larger(bench, limits[0].most)
             there = _there(bench, depth) if len(larger) else None
             return Begun(bench=found, larger=larger, there=there)
     return None
-
-
-def _depths(bench: Workbench) -> list[int]:
-    """Numbers of finest levels whose pieces are few, the most first."""
-    tuning = bench.deadline.tuning
-    scarce = tuning.scarce_each * len(bench.problem.demands) + tuning.scarce_beside
-    levels = enumerate(bench.layout.levels, start=1)
-    return [depth for depth, level in levels if 0 < level.last <= scarce][::-1]
 
 
 def _there(bench: Workbench, depth: int) -> int:
@@ -193,19 +182,25 @@ def _there(bench: Workbench, depth: int) -> int:
     return bench.layout.levels[depth - 1].last + int(ends)
 
 
-def _limits(bench: Workbench, caps: Sequence[Cap], depth: int, more: Ints) -> list[Limit]:
-    """On the pieces of so many levels, for some demands with more of them; then the caps'."""
-    last = bench.layout.levels[depth - 1].last
-    fine = (np.arange(len(bench.layout.kinds)) < last).astype(np.int64)
-    tables = Tables(bench.layout, bench.reach, bench.deadline)
-    table = tables.of(fine[None], lasting=False)
-    none = np.zeros_like(bench.starts.demands)
-    least = table.least(bench.starts.steps, none)
-    most = least + bench.deadline.tuning.spare_of_scarce + more[bench.starts.demands]
-    # What cannot be built is within no limit.
-    most[least >= FREE] = -1
-    first = Limit(table=table, ways=none, spent=none, most=most)
-    return [first, *(limit for cap in caps for limit in cap_limits(bench, cap, tables))]
+def _limits(bench: Workbench, caps: Sequence[Cap], more: Ints) -> Iterator[tuple[int, list[Limit]]]:
+    """Numbers of finest levels whose pieces are few, and limits on these pieces and of the caps.
+
+    More levels, which come first, rule out more, but fewer levels have fewer patterns to list.
+    """
+    tuning, starts = bench.deadline.tuning, bench.starts
+    scarce = tuning.scarce_each * len(bench.problem.demands) + tuning.scarce_beside
+    tables, none = Tables(bench.layout, bench.reach, bench.deadline), np.zeros_like(starts.demands)
+    capped = [limit for cap in caps for limit in cap_limits(bench, cap, tables)]
+    for depth in range(len(bench.layout.levels), 0, -1):
+        last = bench.layout.levels[depth - 1].last
+        if 0 < last <= scarce:
+            fine = (np.arange(len(bench.layout.kinds)) < last).astype(np.int64)
+            table = tables.of(fine[None], lasting=False)
+            least = table.least(starts.steps, none)
+            most = least + tuning.spare_of_scarce + more[starts.demands]
+            # What cannot be built is within no limit.
+            most[least >= FREE] = -1
+            yield depth, [Limit(table=table, ways=none, spent=none, most=most), *capped]
 
 
 def _larger(bench: Workbench, most: Ints) -> Candidates:
