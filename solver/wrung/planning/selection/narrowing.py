@@ -106,15 +106,15 @@ class _Narrowing:
         """Until there is a choice within a limit, or none within the last; or the time is up."""
         verdict: Verdict = "impossible"
         while self.low <= self._most and verdict == "impossible":
-            limit = self._limit(self._target)
+            limit = self._limit()
             verdict = "unknown" if self._deadline.passed else self._try(limit)
         return verdict
 
-    def _limit(self, target: int) -> int:
-        """A cost within which about so many columns are left, within what is open."""
-        above = np.sort(self.root.above)[: target + 1]
+    def _limit(self) -> int:
+        """A cost within which about as many columns are left as are aimed at, of those open."""
+        above = np.sort(self.root.above)[: self._target + 1]
         limit = (self.root.bound + int(above[-1])) // self._packing.scale
-        if limit < self.low and target >= len(above):
+        if limit < self.low and self._target >= len(above):
             # None is left to be let in, and costs are too many to go up one by one.
             return self._most
         return min(max(limit, self.low), self._most)
