@@ -49,7 +49,7 @@ class Knapsack:
         free: indexes of those that are free.
         demand: the most wear pieces that are asked for, and whether one piece may be a step.
         high: the longest sum that is asked for, quanta.
-        deadline: for working out the sums, when they are first needed.
+        deadline: for working out the sums.
     """
 
     def __init__(
