@@ -12,8 +12,12 @@ from wrung.planning.candidates.stock import NEVER
 from wrung.planning.selection.choice import Selection
 from wrung.planning.selection.narrowing import least_choice
 from wrung.planning.selection.programme import Programme
-from wrung.planning.selection.relaxing import PackingProgramme
-from wrung.planning.selection.set_packing import SetPacking, relaxed, set_packing_of
+from wrung.planning.selection.set_packing import (
+    PackingProgramme,
+    SetPacking,
+    relaxed,
+    set_packing_of,
+)
 from wrung.tuning import TUNING, Tuning
 
 
@@ -32,7 +36,7 @@ def chosen_of(drawn: Columns, most: int, tuning: Tuning = TUNING) -> Selection:
         drawn.quota(),
         costs,
         most=most,
-        ties=candidates.counts,
+        fewest=True,
         deadline=deadline,
     )
 

@@ -24,7 +24,7 @@ from wrung.planning.pricing.master import Master
 from wrung.planning.pricing.question import Question
 from wrung.planning.problem import Problem, build_problem
 from wrung.planning.selection.choice import Choice
-from wrung.planning.selection.scarcity import scarce_patterns
+from wrung.planning.selection.scarcity import patterns_of
 from wrung.testing import make_blocks, make_targets
 from wrung.tuning import Tuning
 
@@ -103,9 +103,9 @@ def test_a_choice_that_is_given_up_says_nothing(blocks: str, verdict: str) -> No
 
 def test_patterns_are_unknown_once_the_time_is_up() -> None:
     bench = bench_of(problem_of("1.1 1.2 1.3 1 2 4", "3.3", "5.3"))
-    assert scarce_patterns(bench, ()) is not None
+    assert patterns_of(bench, ()) is not None
 
-    assert scarce_patterns(replace(bench, deadline=Countdown(0)), ()) is None
+    assert patterns_of(replace(bench, deadline=Countdown(0)), ()) is None
 
 
 def test_a_programme_of_prices_is_unknown_once_the_time_is_up() -> None:

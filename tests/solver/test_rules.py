@@ -11,9 +11,8 @@ from solver.problems import problem_of
 from wrung import Block, LengthTarget, Tolerance, mm, um
 from wrung.deadline import Deadline
 from wrung.order import Order
-from wrung.planning.blockwise.choices import Choices
+from wrung.planning.blockwise.choices import Choices, Rule
 from wrung.planning.blockwise.rules import (
-    Rule,
     block_count,
     reach,
     single_use,

@@ -6,10 +6,9 @@ It settles the goals in their order: each stage has the results of those before 
 from collections.abc import Sequence
 
 from wrung.deadline import Deadline
-from wrung.planning.blockwise.choices import Choices
-from wrung.planning.blockwise.rules import RULES, Rule
+from wrung.planning.blockwise.choices import Choices, Rule, model_of, solve
+from wrung.planning.blockwise.rules import RULES
 from wrung.planning.blockwise.scaled import Scaled
-from wrung.planning.blockwise.solving import model_of, solve
 from wrung.planning.building.stacking import first_plan
 from wrung.planning.finding import Finding, Plan, found, values_of
 from wrung.planning.parts import subproblem

@@ -6,8 +6,7 @@ from msgspec.structs import replace
 
 from wrung.deadline import Deadline
 from wrung.planning import direct, engine
-from wrung.planning.building.builder import Builder
-from wrung.planning.building.stacking import first_plan
+from wrung.planning.building.stacking import Builder, first_plan
 from wrung.planning.finding import (
     IMPOSSIBLE,
     UNDECIDED,
@@ -18,7 +17,7 @@ from wrung.planning.finding import (
     found,
     nothing_found,
 )
-from wrung.planning.lone.windows import build
+from wrung.planning.lone import build
 from wrung.planning.problem import Problem
 
 ENGINES: Final[tuple[tuple[EngineName, Engine], ...]] = (

@@ -25,7 +25,7 @@ from wrung.planning.assembly import BestPlan, answer, with_cases
 from wrung.planning.building.proofs import Proofs
 from wrung.planning.finding import found, unserved
 from wrung.planning.independent import ask_apart
-from wrung.planning.lone.windows import buildable_alone
+from wrung.planning.lone import buildable_alone
 from wrung.planning.parts import filled, subproblem
 from wrung.planning.problem import Problem, build_problem
 from wrung.planning.proof import Proof, proof_of

@@ -8,8 +8,7 @@ from msgspec.structs import replace
 
 from wrung.deadline import Deadline
 from wrung.planning.finding import Plan
-from wrung.planning.lone import windows
-from wrung.planning.lone.knapsack import Pieces
+from wrung.planning.lone import Pieces, build
 from wrung.planning.problem import Demand, Piece, Problem, error_of, rivals
 
 _Stack = TypeVar("_Stack")
@@ -62,7 +61,7 @@ def built(problem: Problem, demand: int, free: Sequence[int], deadline: Deadline
 
     Only one stack is tried, so where the demand limits the error, others may be missed.
     """
-    stack = windows.build(problem, demand, free, deadline).stack
+    stack = build(problem, demand, free, deadline).stack
     return stack if stack is not None and allowed(problem, demand, stack) else None
 
 

@@ -7,7 +7,7 @@ from wrung.deadline import Deadline
 from wrung.planning.assembly import placed
 from wrung.planning.engines import serve_all
 from wrung.planning.finding import Plan
-from wrung.planning.lone import windows
+from wrung.planning.lone import build, neighbours
 from wrung.planning.parts import allowed, alone, free_pieces, put
 from wrung.planning.problem import Problem, rivals
 from wrung.planning.shortage.remedies import remedies
@@ -83,7 +83,7 @@ def nearest(
 
     None where there is none, or where it was not proven before the deadline.
     """
-    below, above = windows.neighbours(problem, demand, free, deadline)
+    below, above = neighbours(problem, demand, free, deadline)
     return _as_nearest(problem, below.stack), _as_nearest(problem, above.stack)
 
 
@@ -112,7 +112,7 @@ def holders(
         left = plan
         for rival in given_up:
             left = put(left, rival, None)
-        probe = windows.build(problem, demand, free_pieces(problem, left, demand), deadline)
+        probe = build(problem, demand, free_pieces(problem, left, demand), deadline)
         if probe.stack is not None and allowed(problem, demand, probe.stack):
             of_class = [k for k in given_up if problem.demands[k].priority_class == own]
             return problem.priorities[own], _using(problem, plan, of_class, probe.stack)

@@ -1,18 +1,12 @@
-"""The rules of the model over single blocks: what makes a plan a plan.
-
-A rule adds its constraints to the model and stops after each portion of work, so that the caller
-that builds the model can check the clock.
-"""
+"""The rules of the model over single blocks: what makes a plan a plan."""
 
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
-from typing import Final, TypeAlias
+from collections.abc import Iterator, Sequence
+from typing import Final
 
 from wrung.metrology.error_measure import QUANTA_A_STEP
-from wrung.planning.blockwise.choices import Choices
+from wrung.planning.blockwise.choices import Choices, Rule
 from wrung.planning.blockwise.scaled import Scaled
-
-Rule: TypeAlias = Callable[[Scaled, Choices], Iterator[None]]
 
 
 def reach(scaled: Scaled, choices: Choices) -> Iterator[None]:
@@ -36,10 +30,9 @@ def block_count(scaled: Scaled, choices: Choices) -> Iterator[None]:
 
     A demand that is not served has no blocks.
     """
-    ones = [1] * len(scaled.pieces)
     for index, demand in enumerate(scaled.problem.demands):
         blocks, served = choices.blocks[index], choices.served[index]
-        choices.model.add(choices.total(index, ones) == blocks)
+        choices.model.add(choices.sum([*choices.uses(index).values()]) == blocks)
         choices.model.add(blocks >= served)
         choices.model.add(blocks <= demand.most * served)
         yield
@@ -143,12 +136,9 @@ def most_error(scaled: Scaled, choices: Choices) -> Iterator[None]:
     for demand in scaled.open:
         most = scaled.problem.demands[demand].most_error
         if most is not None:
-            served = choices.served[demand]
             # A limit above every error would be too large for the solver's whole numbers.
-            grains = min(max(most, 0) // scaled.grain, scaled.worst)
-            choices.model.add(choices.errors[demand] <= grains * served)
-            if most < 0:
-                choices.model.add(served == 0)
+            grains = min(most // scaled.grain, scaled.worst)
+            choices.model.add(choices.errors[demand] <= grains * choices.served[demand])
         yield
 
 

@@ -3,7 +3,7 @@
 Small coefficients propagate better, and counting alike pieces removes their symmetry.
 """
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from functools import cached_property
 from math import gcd
 
@@ -58,8 +58,11 @@ class Scaled:
             _window(demand, self._step) if used else range(0) for demand in problem.demands
         )
         parts = (part for kind in used for part in (deviations[kind], burdens[kind]))
-        own = (problem.joint_cost, *parts, *self._offs())
-        self.grain = 1 if problem.measure.squares else gcd(*own) or 1
+        # Further lengths of a window are whole steps off, so the grain must divide a step.
+        wide = not problem.measure.corrected and any(len(window) > 1 for window in self.windows)
+        offs = (self._step * wide, *(self._off(demand, 0) for demand in self.open))
+        own = gcd(problem.joint_cost, *parts, *offs)
+        self.grain = 1 if problem.measure.squares else own or 1
         self.pieces = stock.pieces[: stock.bodies]
         self.nominals = [nominal // self._step for nominal in nominals]
         self.deviations = [deviation // self.grain for deviation in deviations]
@@ -107,14 +110,6 @@ class Scaled:
         """The pieces of stacks with so many of each kind; None is no stack."""
         return assigned(self.problem, counts, self.pieces, self.same_blocks)
 
-    def _offs(self) -> Iterator[int]:
-        for demand, window in enumerate(self.windows):
-            if window:
-                yield self._off(demand, 0)
-            # Further lengths of a window are whole steps off, so the grain must divide a step.
-            if len(window) > 1 and not self.problem.measure.corrected:
-                yield self._step
-
     def _off(self, demand: int, end: int) -> int:
         return self.problem.off(demand, self.windows[demand][end] * self._step)
 
@@ -130,7 +125,8 @@ def _usable(stock: Stock, demand: Demand, *, signed: bool) -> tuple[int, ...]:
 
 
 def _window(demand: Demand, step: int) -> range:
-    if demand.most < max(demand.wear, 1):
+    # No error is negative.
+    if demand.most < max(demand.wear, 1) or (demand.most_error or 0) < 0:
         return range(0)
     # Rounded inwards, and never 0: no blocks make no stack.
     return range(max(-(-demand.low // step), 1), demand.high // step + 1)

@@ -7,9 +7,8 @@ length. The number before each piece is kept, so that the pieces of a sum can be
 (CPU time, 2026-11-29).
 """
 
-from collections import OrderedDict
-from collections.abc import Iterable
-from functools import cached_property
+from collections.abc import Callable, Iterable
+from functools import cached_property, lru_cache
 from math import gcd
 from typing import TypeAlias
 
@@ -88,18 +87,6 @@ class CoarseTables:
         rows = sum(most for _, _, most in self._lengths) + 1
         self.bits = rows * self._counts * self._width
         self._most_kept = max(tuning.kept_coarse_bits // self.bits, 1)
-        self._kept: OrderedDict[Mask, _Table] = OrderedDict()
-
-    @cached_property
-    def _nothing(self) -> int:
-        """The sums of no pieces."""
-        return sum(1 << self._width * count for count in range(self._counts))
-
-    @cached_property
-    def _below(self) -> list[int]:
-        """What a piece can be added to: sums beyond the end must not run over into the next row."""
-        fewer = self._nothing >> self._width
-        return [(fewer << self._width - size) - fewer for size, _, _ in self._lengths]
 
     def completed(self, demand: int, fine: Mask, length: int, taken: Mask) -> Mask:
         """The fine pieces of that length and as few others as serve the demand; 0 if none do."""
@@ -108,42 +95,42 @@ class CoarseTables:
         first, last = max(-(-low // step), 0), high // step
         if first > last:
             return 0
-        found = self._fewest(self._table(self._every & ~taken), first, last)
-        return 0 if found is None else fine | found
-
-    def _table(self, free: Mask) -> _Table:
-        table = self._kept.pop(free, None)
-        if table is None:
-            table = self._filled(free)
-            # The least recently used one makes room.
-            if len(self._kept) == self._most_kept:
-                self._kept.popitem(last=False)
-        self._kept[free] = table
-        return table
-
-    def _filled(self, free: Mask) -> _Table:
-        pieces: list[_Sized] = []
-        reached, sums = self._nothing, [self._nothing]
-        for (size, own, most), below in zip(self._lengths, self._below, strict=True):
-            left = most
-            # Pairs made anew for each table would double the time, for collecting them as garbage.
-            for piece in own:
-                if left and piece[0] & free:
-                    reached |= (reached & below) << self._width + size
-                    sums.append(reached)
-                    pieces.append(piece)
-                    left -= 1
-        return _Table(pieces=pieces, sums=sums)
-
-    def _fewest(self, table: _Table, first: int, last: int) -> Mask | None:
-        """The fewest pieces that bring the sum to ``first..last``; None if none do."""
-        reached, wanted = table.sums[-1], (1 << last - first + 1) - 1
+        table, sums = self._table(self._every & ~taken), (1 << last - first + 1) - 1
         for count in range(self._counts):
-            if within := reached >> count * self._width + first & wanted:
-                return self._back(table, count, first + (within & -within).bit_length() - 1)
-        return None
+            if within := table.sums[-1] >> count * self._width + first & sums:
+                total = first + (within & -within).bit_length() - 1
+                return fine | self._back(table, count, total)
+        return 0
+
+    @cached_property
+    def _table(self) -> Callable[[Mask], _Table]:
+        """The table of pieces that are free; some are kept."""
+        lengths, width = self._lengths, self._width
+        nothing = sum(1 << width * count for count in range(self._counts))
+        # What a piece can be added to: sums beyond the end must not run over into the next row.
+        fewer = nothing >> width
+        below = [(fewer << width - size) - fewer for size, _, _ in lengths]
+
+        def filled(free: Mask) -> _Table:
+            pieces: list[_Sized] = []
+            reached, sums = nothing, [nothing]
+            for (size, own, most), fits in zip(lengths, below, strict=True):
+                left = most
+                # Pairs made anew for each table would double the time, for collecting them as
+                # garbage.
+                for piece in own:
+                    if left and piece[0] & free:
+                        reached |= (reached & fits) << width + size
+                        sums.append(reached)
+                        pieces.append(piece)
+                        left -= 1
+            return _Table(pieces=pieces, sums=sums)
+
+        # It does not refer to the tables, which would then only be freed as garbage.
+        return lru_cache(self._most_kept)(filled)
 
     def _back(self, table: _Table, count: int, total: int) -> Mask:
+        """So many pieces that add up to the total."""
         pieces, sums = table.pieces, table.sums
         picked, place = 0, len(pieces)
         while total:

@@ -9,7 +9,6 @@ all be served, whatever else is on the shelf.
 from collections import Counter
 from collections.abc import Collection, Mapping
 from functools import cached_property, reduce
-from itertools import pairwise
 from math import prod
 from typing import TypeAlias
 
@@ -47,18 +46,14 @@ def series_steps(problem: Problem, tuning: Tuning = TUNING) -> tuple[SeriesStep,
 
 
 def _steps(problem: Problem, tuning: Tuning) -> tuple[SeriesStep, ...]:
-    ordered = sorted({piece.nominal for piece in problem.pieces})
-    apart = sorted({longer - shorter for shorter, longer in pairwise(ordered)})
-    steps = _fewest_finer(problem, np.array(apart, dtype=np.int64), tuning)
+    nominals = np.array([piece.nominal for piece in problem.pieces], dtype=np.int64)
+    steps = _fewest_finer(nominals, np.unique(np.diff(np.unique(nominals))), tuning)
     lengths = np.array([step.length for step in steps], dtype=np.int64)
     common = np.setdiff1d(np.gcd.outer(lengths, lengths), lengths)
-    if not len(common):
-        return steps
-    return _fewest_finer(problem, np.concatenate([lengths, common]), tuning)
+    return _fewest_finer(nominals, np.concatenate([lengths, common]), tuning)
 
 
-def _fewest_finer(problem: Problem, lengths: Ints, tuning: Tuning) -> tuple[SeriesStep, ...]:
-    nominals = np.array([piece.nominal for piece in problem.pieces], dtype=np.int64)
+def _fewest_finer(nominals: Ints, lengths: Ints, tuning: Tuning) -> tuple[SeriesStep, ...]:
     fine = np.remainder(nominals[None, :], lengths[:, None]) != 0
     counts = fine.sum(axis=1)
     useful = np.flatnonzero((counts > 0) & (counts < len(nominals)))

@@ -5,7 +5,6 @@ are needed at one time and need more than there is cannot all be served. Those t
 not fit together.
 """
 
-from bisect import bisect_left
 from collections.abc import Callable, Collection, Sequence
 from itertools import accumulate
 
@@ -78,20 +77,11 @@ class Proofs:
         ``alone`` says how many of each class can be built at all.
         """
         found: list[int] = []
-        # What the classes up to one take at most is no more than those up to the next do.
-        up_to = list(accumulate(reversed(self._up_to_each()), min))[::-1]
-        for own, most in zip(alone, up_to, strict=True):
-            found.append(min(own, most - sum(found)))
-        return tuple(found)
-
-    def _up_to_each(self) -> list[int]:
-        """By class, how many demands of the classes up to it can be served in all."""
-        found: list[int] = []
-        for last in range(len(self._problem.priorities)):
+        for last, own in enumerate(alone):
             urgent = {k for k, d in enumerate(self._problem.demands) if d.priority_class <= last}
-            unserved = map(self._unserved, self._at_one_time(urgent))
-            found.append(len(urgent) - max(unserved, default=0))
-        return found
+            unserved = max(map(self._unserved, self._at_one_time(urgent)), default=0)
+            found.append(min(own, len(urgent) - unserved - sum(found)))
+        return tuple(found)
 
     def conflict(self, demands: Collection[int]) -> bool:
         """Whether these demands are proven not to stand together."""
@@ -109,7 +99,10 @@ class Proofs:
         found = {need.conflict(c) for need in self._needs for c in self._problem.cliques}
         found |= {clique for clique in self._problem.cliques if self._unserved(clique)}
         smallest_first = sorted(found - {()}, key=_by_size)[: deadline.tuning.most_thinned]
-        fewer = (self._thinned(conflict, deadline) for conflict in smallest_first)
+        fewer = (
+            thinned(conflict, lambda rest: not deadline.passed and self.conflict(rest))
+            for conflict in smallest_first
+        )
         return min(fewer, key=_by_size, default=None)
 
     def _at_one_time(self, demands: Collection[int]) -> set[tuple[int, ...]]:
@@ -117,20 +110,8 @@ class Proofs:
 
     def _unserved(self, together: Collection[int]) -> int:
         """At least this many of the demands that are needed at one time are not served."""
-        by_need = max(need.unserved(together) for need in self._needs)
         packed = (len(together) - fine.packed(together) for fine in self._fine)
-        return max([by_need, *packed])
-
-    def _thinned(self, conflict: tuple[int, ...], deadline: Deadline) -> tuple[int, ...]:
-        # The first few often suffice; these are then thinned one by one.
-        start = conflict[: self._shortest_start(conflict)]
-        return thinned(start, lambda rest: not deadline.passed and self.conflict(rest))
-
-    def _shortest_start(self, conflict: tuple[int, ...]) -> int:
-        """How many demands from the front already form a conflict."""
-        counts = range(len(conflict))
-        # More demands never undo a conflict, so halving finds where one begins.
-        return bisect_left(counts, 1, key=lambda count: int(self.conflict(conflict[:count])))
+        return max([*(need.unserved(together) for need in self._needs), *packed])
 
 
 def thinned(

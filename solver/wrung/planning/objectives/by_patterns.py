@@ -16,13 +16,19 @@ from msgspec.structs import replace
 
 from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import NEVER, Ints, join_rows
-from wrung.planning.candidates.walk import Candidates, first_of_each
-from wrung.planning.candidates.workbench import FREE, Prices, Workbench
+from wrung.planning.candidates.walk import first_of_each
+from wrung.planning.candidates.workbench import Prices, Workbench
 from wrung.planning.objectives.closing import Closing, End, Settled, impossible
 from wrung.planning.pricing.prices import Priced, price
 from wrung.planning.pricing.question import Question
 from wrung.planning.selection.choice import Choice
-from wrung.planning.selection.scarcity import Begun, begun_by_patterns
+from wrung.planning.selection.scarcity import (
+    Begun,
+    Patterns,
+    begun_by_patterns,
+    begun_rows,
+    packing,
+)
 
 Ask: TypeAlias = Callable[[Workbench], Question]
 """The question for a workbench; the goals of a question belong to its starts."""
@@ -152,14 +158,7 @@ class _Master:
     def __init__(self, begun: Begun, question: Question, whole: Question, unit: int) -> None:
         self._question, self._whole, self._unit = question, whole, unit
         least = question.search().least_by_start()
-        self._starts = np.flatnonzero(least < FREE)
-        starts = question.bench.starts.where(self._starts)
-        own = Candidates(
-            demands=starts.demands,
-            kinds=starts.begun,
-            counts=starts.counts,
-            errors=np.zeros(len(self._starts), np.int64),
-        )
+        self._starts, own = begun_rows(question.bench.starts, least)
         self._begun = begun
         self._rows = join_rows([own, begun.larger])
         self._cuts: list[_Cut] = []
@@ -227,12 +226,8 @@ class _Master:
         return _Packed(rows=found.rows, larger=self._rows.demands[found.rows[~there]], bound=bound)
 
     def _choice(self, most: int) -> Choice:
-        bench, rows = self._question.bench, self._rows
-        choice = Choice(bench, rows, self._question.served)
-        if len(self._begun.larger):
-            for clique in bench.problem.cliques:
-                inside = np.isin(rows.demands, clique)
-                choice.limit_sum(np.where(inside, rows.counts, 0), self._begun.there)
+        patterns = Patterns(rows=self._rows, there=self._begun.there)
+        choice = packing(self._question.bench, patterns, self._question.served)
         for cut in self._cuts:
             choice.limit_sum(cut.costs, (most + cut.spent) // self._unit)
         for own in self._left_out:

@@ -226,7 +226,7 @@ class Closing:
             grains,
             least=self._bound // question.grain,
             most=most,
-            ties=ties,
+            fewest=question.fewest,
             blocks=question.blocks,
             deadline=self._until(),
         )

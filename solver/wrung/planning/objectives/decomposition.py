@@ -9,15 +9,16 @@ from collections.abc import Callable
 from typing import Literal, TypeAlias
 
 import numpy as np
+from msgspec.structs import replace
 
 from wrung.deadline import Deadline
 from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.stock import Ints
 from wrung.planning.candidates.walk import Candidates
-from wrung.planning.candidates.workbench import FREE
 from wrung.planning.objectives.completing import Completing, Cut, Within, within
 from wrung.planning.pricing.question import Question
 from wrung.planning.selection.choice import Choice
+from wrung.planning.selection.scarcity import begun_rows
 
 Outcome: TypeAlias = Literal["impossible", "possible", "open"]
 """Of plans within a limit: there is none, or a relaxation has one, or neither is known."""
@@ -69,14 +70,8 @@ class _Begun:
         search = Search(bench, asked.cap.goal, None, caps)
         least = search.least_by_start()
         self._limit, self.proven = asked.limit, True
-        self._rows = np.flatnonzero(least < FREE)
-        starts = bench.starts.where(self._rows)
-        self._begun = Candidates(
-            demands=starts.demands,
-            kinds=starts.begun,
-            counts=starts.counts,
-            errors=np.maximum(least[self._rows], 0),
-        )
+        self._rows, begun = begun_rows(bench.starts, least)
+        self._begun = replace(begun, errors=np.maximum(least[self._rows], 0))
         self._choice = Choice(bench, self._begun, asked.question.served)
         for cut in cuts:
             self.add(cut)

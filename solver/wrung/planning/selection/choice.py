@@ -17,7 +17,7 @@ from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.solvers import QuickModel, Verdict, new_solver, run
 
-Aim: TypeAlias = Literal["largest_sum", "least_sum", "least_largest"]
+Aim: TypeAlias = Literal["least_sum", "least_largest"]
 
 
 class Selection(Struct, frozen=True, kw_only=True):
@@ -31,6 +31,11 @@ class Selection(Struct, frozen=True, kw_only=True):
     value: int
     bound: int
     spare: int | None = None
+
+
+def none_chosen(verdict: Verdict) -> Selection:
+    """Without rows."""
+    return Selection(verdict=verdict, rows=np.zeros(0, np.int64), value=0, bound=0)
 
 
 class Usage(Struct, frozen=True, kw_only=True):
@@ -168,14 +173,11 @@ class Choice:
     def limit_sum(self, costs: Ints, most: int, least: int | None = None) -> None:
         """No choice may cost more in sum; nor less than ``least``, where that is known."""
         if self._whole:
-            self._model.add(self._sum(costs) <= most)
+            own: list[int] = costs.tolist()
+            total = cp_model.LinearExpr.weighted_sum(self._chosen, own)
+            self._model.add(total <= most)
             if least is not None:
-                self._model.add(self._sum(costs) >= least)
-
-    def _sum(self, costs: Ints) -> cp_model.LinearExpr:
-        # If the model was given up, only the variables that exist.
-        own: list[int] = costs[: len(self._chosen)].tolist()
-        return cp_model.LinearExpr.weighted_sum(self._chosen, own)
+                self._model.add(total >= least)
 
     def most_served(  # noqa: PLR0913 - how far, and which of equally good ones
         self,
@@ -201,9 +203,9 @@ class Choice:
             own = (alone.classes[self.candidates.demands] == number).astype(np.int64)
             if capped:
                 self.limit_sum(own, most)
-            aims = own * weight - spent
-            found = self.solve("largest_sum", aims, deadline, effort=effort, presolve=presolve)
-            bound = most if found.verdict == "unknown" else min(-(-found.bound // weight), most)
+            aims = spent - own * weight
+            found = self.solve("least_sum", aims, deadline, effort=effort, presolve=presolve)
+            bound = most if found.verdict == "unknown" else min(-(found.bound // weight), most)
             counts.append(bound)
             rows = found.rows if len(found.rows) else rows
             if found.verdict != "best":
@@ -211,8 +213,7 @@ class Choice:
                 return Most(verdict=found.verdict, rows=rows, counts=(*counts, *left))
             # Only as long as it has as many is a choice limited by the cap in the next class.
             capped &= bound == most
-            if len(counts) < len(alone.counts):
-                self.limit_sum(own, bound, least=bound)
+            self.limit_sum(own, bound, least=bound)
         return Most(verdict="best", rows=rows, counts=tuple(counts))
 
     def solve(
@@ -228,11 +229,12 @@ class Choice:
 
         ``effort`` ends the search too, in the solver's deterministic time, as in the direct engine.
         """
-        if self._whole:
-            self._set_objective(aim, costs)
-        none = np.zeros(0, np.int64)
+        if self._whole and aim == "least_sum":
+            self._model.least_sum(costs)
+        elif self._whole:
+            self._model.minimize(self._largest(costs))
         if not self._whole or deadline.passed:
-            return Selection(verdict="unknown", rows=none, value=0, bound=0)
+            return none_chosen("unknown")
         solver = new_solver(deadline, effort)
         solver.parameters.linearization_level = 2
         # Measured on models of 200 to 800 candidates: up to 40 times faster without presolve.
@@ -241,7 +243,7 @@ class Choice:
         solver.parameters.cp_model_probing_level = 0
         verdict = run(solver, self._model, deadline)
         if verdict in ("impossible", "unknown"):
-            return Selection(verdict=verdict, rows=none, value=0, bound=0)
+            return none_chosen(verdict)
         rows = np.flatnonzero([solver.boolean_value(x) for x in self._chosen])
         return Selection(
             verdict=verdict,
@@ -250,14 +252,6 @@ class Choice:
             bound=round(solver.best_objective_bound),
             spare=next((k for k, own in self._spare.items() if solver.boolean_value(own)), None),
         )
-
-    def _set_objective(self, aim: Aim, costs: Ints) -> None:
-        if aim == "largest_sum":
-            self._model.least_sum(costs, sign=-1)
-        elif aim == "least_sum":
-            self._model.least_sum(costs)
-        else:
-            self._model.minimize(self._largest(costs))
 
     def _largest(self, costs: Ints) -> cp_model.IntVar:
         largest = self._model.new_int_var(0, int(costs.max(initial=0)), "")

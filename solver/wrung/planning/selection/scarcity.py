@@ -6,23 +6,20 @@ served.
 """
 
 import math
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
 from wrung.deadline import Deadline
 from wrung.planning.candidates.goals import BLOCK, block_goal
-from wrung.planning.candidates.quota import ByClass
+from wrung.planning.candidates.quota import ByClass, Quota
 from wrung.planning.candidates.search import Cap, Search, cap_limits
+from wrung.planning.candidates.starts import Starts
 from wrung.planning.candidates.stock import NEVER, Ints, join_rows
 from wrung.planning.candidates.supply import Tables
-from wrung.planning.candidates.walk import (
-    Candidates,
-    Limit,
-    distinct,
-    no_candidates,
-)
+from wrung.planning.candidates.walk import Candidates, Limit, distinct, no_candidates
 from wrung.planning.candidates.workbench import FREE, Workbench, begun, list_candidates
 from wrung.planning.selection.choice import Choice, Selection
 
@@ -32,7 +29,7 @@ class Patterns(Struct, frozen=True, kw_only=True):
 
     Attributes:
         rows: one a pattern; one without pieces but with a count stands for all larger patterns
-            of its demand. ByClass are of these pieces or, where the ways to begin are the patterns,
+            of its demand. Counts are of these pieces or, where the ways to begin are the patterns,
             of the pieces of the smallest whole stack.
         there: how many scarce pieces, wear pieces and step blocks there are; None where no
             pattern is left out.
@@ -48,12 +45,12 @@ class Begun(Struct, frozen=True, kw_only=True):
     Attributes:
         bench: its starts are the patterns.
         larger: one row per demand for all that are not among these.
-        there: how many pieces both have together.
+        there: as in `Patterns`.
     """
 
     bench: Workbench
     larger: Candidates
-    there: int
+    there: int | None
 
 
 def pack(
@@ -73,7 +70,7 @@ def pack(
     patterns = patterns_of(bench, caps)
     if patterns is None:
         return alone
-    choice, capped = _packing(bench, patterns), known is not None
+    choice, capped = packing(bench, patterns), known is not None
     return choice.most_served(bench.quota(alone), deadline, effort=effort, capped=capped).counts
 
 
@@ -95,21 +92,20 @@ def pack_starts(
 def one_more(
     bench: Workbench, patterns: Patterns, kinds: Collection[int], deadline: Deadline
 ) -> Selection:
-    """Of which kind one more piece lets the most patterns fit side by side, and how many."""
-    choice, each = _packing(bench, patterns, kinds), np.ones(len(patterns.rows), np.int64)
+    """Of which kind one more piece lets the most patterns fit side by side.
+
+    Each pattern costs -1.
+    """
+    choice, each = packing(bench, patterns, spare=kinds), np.ones(len(patterns.rows), np.int64)
     effort = deadline.tuning.effort_for_packing
-    return choice.solve("largest_sum", each, deadline, effort=effort, presolve=True)
+    return choice.solve("least_sum", -each, deadline, effort=effort, presolve=True)
 
 
-def patterns_of(bench: Workbench, caps: Sequence[Cap]) -> Patterns | None:
-    """What each demand may use of the scarce pieces; None if there is too much to list."""
-    if bench.spelt_out:
-        return Patterns(rows=_begun_patterns(bench, caps)[1], there=None)
-    return scarce_patterns(bench, caps)
-
-
-def _packing(bench: Workbench, patterns: Patterns, spare: Collection[int] = ()) -> Choice:
-    choice = Choice(bench, patterns.rows, served=None, spare=spare)
+def packing(
+    bench: Workbench, patterns: Patterns, served: Quota | None = None, spare: Collection[int] = ()
+) -> Choice:
+    """Of each demand at most one pattern, side by side; the rest as for `Choice`."""
+    choice = Choice(bench, patterns.rows, served, spare)
     if patterns.there is not None:
         # All patterns together use no more than there is; this limits those not spelt out, too.
         there = patterns.there + (1 if spare else 0)
@@ -121,35 +117,40 @@ def _packing(bench: Workbench, patterns: Patterns, spare: Collection[int] = ()) 
 
 def _begun_patterns(bench: Workbench, caps: Sequence[Cap]) -> tuple[Ints, Candidates]:
     """Every start of a stack, and a row for it with the pieces of the smallest such stack."""
-    starts = bench.starts
-    goal = block_goal(bench.stock, starts)
+    goal = block_goal(bench.stock, bench.starts)
     least = Search(bench, goal, None, caps).least_by_start()
-    rows = np.flatnonzero(least < FREE)
-    own = Candidates(
-        demands=starts.demands[rows],
-        kinds=starts.begun[rows],
-        counts=least[rows] // BLOCK,
-        errors=np.zeros(len(rows), np.int64),
-    )
-    return rows, own
+    places, rows = begun_rows(bench.starts, least)
+    return places, replace(rows, counts=least[places] // BLOCK)
 
 
-def scarce_patterns(bench: Workbench, caps: Sequence[Cap]) -> Patterns | None:
-    """The patterns over as many of the finest levels as can be enumerated; None if over none."""
-    # More levels rule out more, but fewer levels have fewer patterns to list.
-    for depth in _depths(bench):
-        patterns = _patterns(bench, caps, depth)
-        if patterns is not None:
-            return patterns
+def begun_rows(starts: Starts, least: Ints) -> tuple[Ints, Candidates]:
+    """The starts of some stack, given the least that these cost, and a row for each as it is."""
+    places = np.flatnonzero(least < FREE)
+    own = starts.where(places)
+    none = np.zeros(len(places), np.int64)
+    rows = Candidates(demands=own.demands, kinds=own.begun, counts=own.counts, errors=none)
+    return places, rows
+
+
+def patterns_of(bench: Workbench, caps: Sequence[Cap]) -> Patterns | None:
+    """What each demand may use of the scarce pieces; None if there is too much to list.
+
+    Over as many of the finest levels as can be enumerated, unless starts spell the patterns out.
+    """
+    if bench.spelt_out:
+        return Patterns(rows=_begun_patterns(bench, caps)[1], there=None)
+    tuning, none = bench.deadline.tuning, np.zeros(len(bench.problem.demands), np.int64)
+    # Patterns of one start all differ, and most demands have only one.
+    most = tuning.most_patterns * int(np.bincount(bench.starts.demands).max(initial=1))
+    for depth, limits in _limits(bench, caps, none):
+        found = list_candidates(bench, limits, tuning.most_partial_patterns, levels=depth)
+        if found is None or len(found.candidates) > most:
+            continue
+        own = distinct(found.candidates)
+        if len(own) <= tuning.most_patterns:
+            rows = join_rows([own, _larger(bench, limits[0].most)])
+            return Patterns(rows=rows, there=_there(bench, depth))
     return None
-
-
-def _depths(bench: Workbench) -> list[int]:
-    """Numbers of finest levels whose pieces are few, the most first."""
-    tuning = bench.deadline.tuning
-    scarce = tuning.scarce_each * len(bench.problem.demands) + tuning.scarce_beside
-    levels = enumerate(bench.layout.levels, start=1)
-    return [depth for depth, level in levels if 0 < level.last <= scarce][::-1]
 
 
 def begun_by_patterns(bench: Workbench, caps: Sequence[Cap], more: Ints) -> Begun | None:
@@ -158,16 +159,16 @@ def begun_by_patterns(bench: Workbench, caps: Sequence[Cap], more: Ints) -> Begu
     By demand, those with so many more pieces than usual are enumerated, too.
     """
     if bench.spelt_out:
-        return Begun(bench=bench, larger=no_candidates(), there=0)
+        return Begun(bench=bench, larger=no_candidates(), there=None)
     tuning = bench.deadline.tuning
-    for depth in _depths(bench):
+    for depth, limits in _limits(bench, caps, more):
         if bench.layout.following(depth) is None:
             continue
-        limits = _limits(bench, caps, depth, more)
-        found = begun(bench, limits, depth, tuning.most_partial_patterns) if limits else None
-        if found is not None and len(found.starts.demands) <= tuning.most_patterns:
+        found = begun(bench, limits, depth, tuning.most_partial_patterns)
+        if found is not None and len(found.starts) <= tuning.most_patterns:
             larger = _larger(bench, limits[0].most)
-            return Begun(bench=found, larger=larger, there=_there(bench, depth))
+            there = _there(bench, depth) if len(larger) else None
+            return Begun(bench=found, larger=larger, there=there)
     return None
 
 
@@ -180,46 +181,25 @@ def _there(bench: Workbench, depth: int) -> int:
     return bench.layout.levels[depth - 1].last + int(ends)
 
 
-def _limits(
-    bench: Workbench, caps: Sequence[Cap], depth: int, more: Ints | None = None
-) -> list[Limit]:
-    """On the pieces of so many levels, then those of the caps; none if there is no time."""
-    last = bench.layout.levels[depth - 1].last
-    fine = (np.arange(len(bench.layout.kinds)) < last).astype(np.int64)
-    tables = Tables(bench.layout, bench.reach, bench.deadline)
-    table = tables.of(fine[None], lasting=False)
-    if table.cut:
-        return []
-    none = np.zeros_like(bench.starts.demands)
-    least = table.least(bench.starts.steps, none)
-    # What cannot be built is within no limit.
-    most = np.where(least >= FREE, -1, least + bench.deadline.tuning.spare_of_scarce)
-    if more is not None:
-        most += np.where(most >= 0, more[bench.starts.demands], 0)
-    first = Limit(table=table, ways=none, spent=none, most=most)
-    return [first, *(limit for cap in caps for limit in cap_limits(bench, cap, tables))]
+def _limits(bench: Workbench, caps: Sequence[Cap], more: Ints) -> Iterator[tuple[int, list[Limit]]]:
+    """Numbers of finest levels whose pieces are few, and limits on these pieces and of the caps.
 
-
-def _patterns(bench: Workbench, caps: Sequence[Cap], depth: int) -> Patterns | None:
-    limits = _limits(bench, caps, depth)
-    most_partial = bench.deadline.tuning.most_partial_patterns
-    found = list_candidates(bench, limits, most_partial, levels=depth) if limits else None
-    own = None if found is None else _distinct(found.candidates, bench)
-    if own is None or len(own) > bench.deadline.tuning.most_patterns:
-        return None
-    rows = join_rows([own, _larger(bench, limits[0].most)])
-    return Patterns(rows=rows, there=_there(bench, depth))
-
-
-def _distinct(found: Candidates, bench: Workbench) -> Candidates | None:
-    """Each pattern once; None if there are too many, or the time is up."""
-    ways = np.bincount(bench.starts.demands)
-    # A walk meets no pattern twice from one start, and most demands have only one start.
-    if (ways <= 1).all():
-        return found
-    if len(found) > bench.deadline.tuning.most_patterns * int(ways.max()) or bench.deadline.passed:
-        return None
-    return distinct(found)
+    More levels, which come first, rule out more, but fewer levels have fewer patterns to list.
+    """
+    tuning, starts = bench.deadline.tuning, bench.starts
+    scarce = tuning.scarce_each * len(bench.problem.demands) + tuning.scarce_beside
+    tables, none = Tables(bench.layout, bench.reach, bench.deadline), np.zeros_like(starts.demands)
+    capped = [limit for cap in caps for limit in cap_limits(bench, cap, tables)]
+    for depth in range(len(bench.layout.levels), 0, -1):
+        last = bench.layout.levels[depth - 1].last
+        if 0 < last <= scarce:
+            fine = (np.arange(len(bench.layout.kinds)) < last).astype(np.int64)
+            table = tables.of(fine[None], lasting=False)
+            least = table.least(starts.steps, none)
+            most = least + tuning.spare_of_scarce + more[starts.demands]
+            # What cannot be built is within no limit.
+            most[least >= FREE] = -1
+            yield depth, [Limit(table=table, ways=none, spent=none, most=most), *capped]
 
 
 def _larger(bench: Workbench, most: Ints) -> Candidates:

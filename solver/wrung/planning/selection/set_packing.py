@@ -2,7 +2,7 @@
 
 For any prices of the rows, no choice costs less than its columns priced one by one, less the prices
 of all that there is (Lagrangian relaxation, as in `pricing.prices`). Only whole numbers take part
-in that, whatever the prices come from.
+in that. The prices come from a linear programme over some of the columns.
 """
 
 from collections.abc import Sequence
@@ -11,16 +11,20 @@ from typing import Final
 import numpy as np
 from msgspec import Struct
 
+from wrung.deadline import Deadline
 from wrung.planning.candidates.quota import Quota
 from wrung.planning.candidates.stock import Bools, Ints
-from wrung.planning.candidates.walk import Candidates
+from wrung.planning.candidates.walk import Candidates, first_rows
 from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.selection.choice import Usage, usages
+from wrung.planning.selection.programme import Floats, Programme
 
 _LARGEST: Final = 1 << 32
 """The largest priced sum."""
 _PLENTY: Final = 1 << 50
-"""The capacity of no row at all."""
+"""The capacity of no row at all; prices are so high at most."""
+_NOTHING: Final = 1e-6
+"""A reduced cost that is no lower than minus this is not below 0."""
 
 
 class SetPacking(Struct, frozen=True, kw_only=True):
@@ -65,6 +69,11 @@ class SetPacking(Struct, frozen=True, kw_only=True):
         used = np.zeros(len(self.capacities), np.int64)
         np.add.at(used, rows, times)
         return used
+
+    def chosen(self, columns: Ints) -> Ints:
+        """The candidates that these columns are."""
+        own = self.candidates[columns]
+        return own[own >= 0]
 
     def short(self, columns: Ints) -> Bools:
         """The rows of which some choice of these columns would use more than there is."""
@@ -148,19 +157,6 @@ def set_packing_of(
     )
 
 
-def with_row(packing: SetPacking, columns: Ints, sizes: Ints, most: int) -> SetPacking:
-    """Some of its columns, and a row by which a choice of them adds up to no larger a size."""
-    row = np.full((len(columns), 1), len(packing.capacities) - 1)
-    return SetPacking(
-        candidates=packing.candidates[columns],
-        costs=packing.costs[columns],
-        demands=packing.demands[columns],
-        rows=np.hstack([packing.rows[columns], row]),
-        times=np.hstack([packing.times[columns], sizes[columns, None]]),
-        capacities=np.array([*packing.capacities[:-1], most, _PLENTY], np.int64),
-    )
-
-
 def _table(rows: Sequence[Usage], order: Ints) -> tuple[Ints, Ints]:
     """By column, in this order, the rows that it uses, and how much of each."""
     none = order[:0]
@@ -176,3 +172,79 @@ def _table(rows: Sequence[Usage], order: Ints) -> tuple[Ints, Ints]:
     table, much = np.full((len(order), width), -1), np.zeros((len(order), width), np.int64)
     table[column, rank], much[column, rank] = row, times
     return table, much
+
+
+class PackingProgramme:
+    """The linear programme over the columns of a packing, of which it holds few at a time.
+
+    Others are added when their reduced costs show that they help.
+    """
+
+    def __init__(self, packing: SetPacking, deadline: Deadline) -> None:
+        self._packing, self._deadline = packing, deadline
+        # Divided by this, costs are of a size that suits floating point.
+        self._unit = max(float(packing.costs.mean()), 1.0) / 100
+        self._costs = packing.costs / self._unit
+        there = [float(capacity) for capacity in packing.capacities[:-1].tolist()]
+        dearest = (packing.dearest + 1) / self._unit
+        every = Quota(np.zeros(packing.count, np.int64), (packing.count,))
+        self._programme = Programme(every, there, dearest, deadline.tuning)
+        self._programme.begin(float(self._costs.max(initial=1.0)))
+        self._held = np.zeros(0, np.int64)
+        self._offered = np.ones(len(packing.costs), np.bool_)
+        order = np.argsort(packing.costs, kind="stable")
+        self._hold(order[first_rows(packing.demands[order], deadline.tuning.programme_each)])
+
+    def _hold(self, new: Ints) -> None:
+        packing = self._packing
+        uses = zip(packing.rows[new].tolist(), packing.times[new].tolist(), strict=True)
+        costs, demands = self._costs[new].tolist(), packing.demands[new].tolist()
+        for cost, demand, (rows, times) in zip(costs, demands, uses, strict=True):
+            own = zip(rows, times, strict=True)
+            self._programme.column(cost, demand, [(r, float(n)) for r, n in own if r >= 0])
+        self._held = np.concatenate([self._held, new])
+
+    def prices(self, columns: Ints, enough: int) -> Ints | None:
+        """Prices of the rows where only these columns are left, the best unless these are enough.
+
+        None if the solver gave up or the time is up.
+        """
+        self._leave(columns)
+        while self._programme.solve(self._deadline):
+            duals = self._programme.duals()
+            new = self._helpful(columns, duals)
+            if len(new):
+                self._hold(new)
+                continue
+            value = self._programme.value * self._unit * self._packing.scale
+            if value > enough or not self._programme.raise_artificials():
+                return self._prices(duals)
+        return None
+
+    def _leave(self, columns: Ints) -> None:
+        offered = np.zeros(len(self._packing.costs), np.bool_)
+        offered[columns] = True
+        changed = np.flatnonzero(offered[self._held] != self._offered[self._held])
+        for place in changed.tolist():
+            self._programme.take(place, 0.0, float(offered[self._held[place]]))
+        self._offered = offered
+
+    def _helpful(self, columns: Ints, duals: Floats) -> Ints:
+        """Columns not yet held that make the programme cheaper, the most helpful first."""
+        packing = self._packing
+        others = np.setdiff1d(columns, self._held, assume_unique=True)
+        paid = self._programme.paid_by_demands(duals)[packing.demands[others]]
+        own = np.append(duals[: len(packing.capacities) - 1], 0.0)
+        used = (own[packing.rows[others]] * packing.times[others]).sum(axis=1)
+        reduced = self._costs[others] - paid - used
+        order = np.argsort(reduced, kind="stable")[: self._deadline.tuning.programme_more]
+        new: Ints = others[order[reduced[order] < -_NOTHING]]
+        return new
+
+    def _prices(self, duals: Floats) -> Ints:
+        """In the packing's scale, whole; any prices of 0 or more prove a bound."""
+        packing = self._packing
+        # What is paid must add up.
+        most = _PLENTY // (int(packing.times.max(initial=1)) * len(packing.capacities))
+        own = -duals[: len(packing.capacities) - 1] * self._unit * packing.scale
+        return np.append(np.clip(own, 0.0, float(most)).astype(np.int64), 0)

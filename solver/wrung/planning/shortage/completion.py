@@ -12,8 +12,7 @@ from wrung.answers import Wanted
 from wrung.blocks import Block
 from wrung.catalogue import marked_in
 from wrung.deadline import Deadline
-from wrung.planning.lone import windows
-from wrung.planning.lone.knapsack import Knapsack
+from wrung.planning.lone import Knapsack, build
 from wrung.planning.parts import alone
 from wrung.planning.problem import Demand, Piece, Problem
 
@@ -77,7 +76,7 @@ def _of_many(
     pieces = (*(problem.pieces[index] for index in free), *bought)
     most = problem.demands[demand].requirement.max_blocks
     wanted = replace(problem.demands[demand], most=len(pieces) if most is None else most)
-    stack = windows.build(alone(problem, wanted, pieces), 0, range(len(pieces)), deadline).stack
+    stack = build(alone(problem, wanted, pieces), 0, range(len(pieces)), deadline).stack
     if stack is None:
         return None
     there = len(free)

@@ -16,8 +16,7 @@ from wrung.deadline import Deadline
 from wrung.planning.assignment import hand_out
 from wrung.planning.building.stacking import Stacking, as_plan
 from wrung.planning.finding import Plan
-from wrung.planning.lone.knapsack import Knapsack
-from wrung.planning.lone.windows import buildable_alone
+from wrung.planning.lone import Knapsack, buildable_alone
 from wrung.planning.objectives.serving import bench_for_serving, own_caps, serve_soon
 from wrung.planning.parts import allowed, contended, free_pieces, put
 from wrung.planning.problem import Problem
@@ -115,7 +114,7 @@ def _ranked(problem: Problem, served: int, deadline: Deadline) -> Iterator[int]:
     kinds = {k for k in patterns.rows.kinds.ravel().tolist() if 0 <= k < bench.stock.steps}
     for _ in range(deadline.tuning.most_scarce_ranked):
         packed = one_more(bench, patterns, sorted(kinds), deadline)
-        if packed.spare is None or packed.value <= served:
+        if packed.spare is None or -packed.value <= served:
             return
         kinds.remove(packed.spare)
         yield bench.stock.pieces[packed.spare][0]

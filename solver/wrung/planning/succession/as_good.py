@@ -15,10 +15,9 @@ from msgspec import Struct
 from ortools.sat.python import cp_model
 
 from wrung.deadline import Deadline
-from wrung.planning.blockwise.choices import Choices
-from wrung.planning.blockwise.rules import RULES, Rule, single_use
+from wrung.planning.blockwise.choices import Choices, Rule, model_of, solve
+from wrung.planning.blockwise.rules import RULES, single_use
 from wrung.planning.blockwise.scaled import Scaled
-from wrung.planning.blockwise.solving import model_of, solve
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.finding import Plan, Result, totals, values_of
 from wrung.planning.problem import Problem
