@@ -14,7 +14,7 @@ from wrung.planning.candidates.workbench import set_up
 from wrung.planning.finding import Plan
 from wrung.planning.parts import spread, subproblem
 from wrung.planning.problem import Problem
-from wrung.planning.succession.as_good import AsGood, over_blocks, over_candidates
+from wrung.planning.succession.as_good import as_good
 from wrung.planning.succession.counting import Changes, Cost, Step, cost_of, successions
 from wrung.planning.succession.offers import Offers
 from wrung.preferences import PreferenceResult
@@ -88,11 +88,11 @@ class _Settling:
     def run(self, *, best: bool) -> None:
         """Goal by goal, each with those before kept."""
         stock = by_error(self._problem)
-        self._among(stacks_as_candidates(self._problem, stock, self.plan), whole=False)
+        own = stacks_as_candidates(self._problem, stock, self.plan)
+        self._settle(own, whole=False)
         bench = set_up(self._problem, stock, self._deadline)
         if bench is None:
-            plans = over_blocks(self._problem, self.plan, self._marks, self._deadline)
-            self._settle(plans, whole=True)
+            self._settle(None, whole=True)
             return
         offers = Offers(bench, self.plan)
         everyone = (tuple(range(len(self.plan))),)
@@ -104,17 +104,11 @@ class _Settling:
         if found is not None and self._deadline.memory.room(
             len(found) * len(stock.pieces) * self._deadline.tuning.bytes_a_joint_use
         ):
-            self._among(found, whole=everything is not None)
+            self._settle(found, whole=everything is not None)
 
-    def _among(self, candidates: Candidates, *, whole: bool) -> None:
-        stock = by_error(self._problem).pieces
-        plans = over_candidates(
-            self._problem, self.plan, self._marks, self._deadline, candidates, stock
-        )
-        self._settle(plans, whole=whole)
-
-    def _settle(self, plans: AsGood | None, *, whole: bool) -> None:
-        """``whole`` says that these are all plans that are as good."""
+    def _settle(self, candidates: Candidates | None, *, whole: bool) -> None:
+        """Of these, or of single blocks; ``whole`` if these are all plans that are as good."""
+        plans = as_good(self._problem, self.plan, self._marks, self._deadline, candidates)
         if plans is None:
             return
         for place, goal in enumerate(self.goals):
