@@ -7,9 +7,9 @@ import numpy as np
 from wrung.planning.assignment import as_candidates
 from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal, first_window
 from wrung.planning.candidates.search import Cap, Search
-from wrung.planning.candidates.stock import NEVER, Ints
+from wrung.planning.candidates.stock import Ints
 from wrung.planning.candidates.walk import Candidates
-from wrung.planning.candidates.workbench import Workbench
+from wrung.planning.candidates.workbench import FREE, Workbench
 from wrung.planning.finding import Plan
 
 
@@ -26,7 +26,8 @@ class Offers:
         stock, starts, demands = bench.stock, bench.starts, bench.problem.demands
         self._goals = (block_goal(stock, starts), error_goal(stock, starts, signs=True))
         self._own = (self._plan.counts * BLOCK, self._plan.errors)
-        most_error = np.array([_most_error(demand.most_error) for demand in demands])
+        limits = [demand.most_error for demand in demands]
+        most_error = np.array([FREE if n is None else min(n, FREE) for n in limits], np.int64)
         # No stack may err more than the largest error of the plan, however much there is to spare.
         self._most = (
             np.array([demand.most for demand in demands], np.int64) * BLOCK,
@@ -70,7 +71,3 @@ class Offers:
 
     def _caps(self, most: Sequence[Ints]) -> tuple[Cap, ...]:
         return tuple(Cap(goal=goal, most=own) for goal, own in zip(self._goals, most, strict=True))
-
-
-def _most_error(limit: int | None) -> int:
-    return NEVER // 4 if limit is None else min(limit, NEVER // 4)
