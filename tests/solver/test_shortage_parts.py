@@ -17,7 +17,7 @@ from wrung.planning.building.fine import Fine, each_step
 from wrung.planning.building.proofs import Proofs
 from wrung.planning.building.stacking import Builder
 from wrung.planning.problem import Problem, error_of
-from wrung.planning.shortage.standing import Standing
+from wrung.planning.shortage.conflict import Standing
 from wrung.testing import Request, make_blocks, make_targets, requests
 
 INCH_81 = GaugeSet(id="s", composition="inch-81", grade="AS-1").blocks()
@@ -122,7 +122,7 @@ def test_a_stack_that_is_built_serves_its_demand(request_: Request, taken: int) 
 def test_plans_that_come_to_be_known_are_plans() -> None:
     """No two of their stacks share a piece, and each serves its demand."""
     problem = problem_of(Request(blocks=INCH_81, targets=make_targets(TWELVE, unit="in")))
-    standing = Standing(problem, (None,) * 12, Proofs(problem))
+    standing = Standing(problem, (None,) * 12)
 
     for demands in combinations(range(12), 3):
         assert standing.verdict(demands, ample()) == "found"

@@ -1,7 +1,7 @@
 """The next best stacks of a single target, each with its rank proven."""
 
-from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections import Counter
+from collections.abc import Iterator, Sequence
 from typing import Unpack
 
 from msgspec.structs import replace
@@ -19,7 +19,7 @@ from wrung.planning.assembly import built_stack, compared_figures, plan_of
 from wrung.planning.finding import totals, values_of
 from wrung.planning.problem import Problem, build_problem
 from wrung.planning.proof import Proof
-from wrung.planning.ranking import Kinds, Ranked, kinds_of, rank
+from wrung.planning.ranking import Ranked, kinds_of, rank
 from wrung.planning.succession.counting import cost_of
 from wrung.targets import Target
 
@@ -58,34 +58,29 @@ def alternatives(  # noqa: PLR0913 -- what was asked, what came of it, how many,
             out of range; this points to ``/alternatives``.
     """
     deadline = limits(time_limit_ms, cancel, memory_limit_mb)
-    problem = build_problem(Order(blocks=blocks, targets=targets, **options))
+    problem = _preferred_first(build_problem(Order(blocks=blocks, targets=targets, **options)))
     if faults := [*alternatives_faults(count, len(problem.demands))]:
         raise InputError(faults)
     (own,) = plan_of(problem, answer)
     # One more than asked for, as the answer's own stack is usually one of them.
     ranking = rank(problem, count + 1, deadline)
     made_of = None if own is None else kinds_of(problem, own)
-    different = (each for each in ranking.stacks if kinds_of(problem, each.stack) != made_of)
-    others = [*_preferred(problem, different)]
+    others = [each for each in ranking.stacks if kinds_of(problem, each.stack) != made_of]
     return Alternatives(
         stacks=tuple(_written(problem, others[:count], own)),
         complete=ranking.complete and len(others) <= count,
     )
 
 
-def _preferred(problem: Problem, stacks: Iterable[Ranked]) -> Iterator[Ranked]:
-    """The same, of the pieces that may stand for one another those that are preferred."""
+def _preferred_first(problem: Problem) -> Problem:
+    """The same; of pieces that may stand for one another, those that are preferred are taken.
+
+    In one stack a piece is used once, so that what its pieces cost by one preference after the
+    other is least where that of each is.
+    """
     costs = [cost_of(problem, each).pieces for each in problem.preferences]
-    alike: defaultdict[Kinds, list[int]] = defaultdict(list)
-    # In one stack a piece is used once, so that what its pieces cost by one preference after the
-    # other is least where that of each is.
-    for piece in sorted(range(len(problem.pieces)), key=lambda k: [each[k] for each in costs]):
-        alike[kinds_of(problem, (piece,))].append(piece)
-    for found in stacks:
-        left = {kind: iter(pieces) for kind, pieces in alike.items()}
-        kinds = (kinds_of(problem, (piece,)) for piece in found.stack)
-        chosen = tuple(next(left[kind]) for kind in kinds)
-        yield replace(found, stack=chosen) if costs else found
+    order = sorted(range(len(problem.pieces)), key=lambda k: [each[k] for each in costs])
+    return replace(problem, pieces=tuple(problem.pieces[k] for k in order)) if costs else problem
 
 
 def _written(

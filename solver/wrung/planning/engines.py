@@ -6,6 +6,7 @@ from msgspec.structs import replace
 
 from wrung.deadline import Deadline
 from wrung.planning import direct, engine
+from wrung.planning.assignment import hand_out
 from wrung.planning.building.stacking import Builder, first_plan
 from wrung.planning.finding import (
     IMPOSSIBLE,
@@ -18,6 +19,7 @@ from wrung.planning.finding import (
     nothing_found,
 )
 from wrung.planning.lone import build
+from wrung.planning.objectives.serving import bench_for_serving, serve_soon
 from wrung.planning.problem import Problem
 
 ENGINES: Final[tuple[tuple[EngineName, Engine], ...]] = (
@@ -56,11 +58,30 @@ def serve_all(problem: Problem, deadline: Deadline) -> Result:
         return build(problem, 0, range(len(problem.pieces)), deadline)
     if deadline.passed:
         return UNDECIDED
+    if (soon := _served_soon(problem, deadline)) is not None:
+        return soon
     finding = ask(problem, deadline.share(deadline.tuning.share_for_a_question))
     if finding.plan is not None and None not in finding.plan:
         return Result(verdict="found", plan=finding.plan)
     # A bound is a proof even if the time ended the search.
     return IMPOSSIBLE if finding.most_served < len(problem.demands) else UNDECIDED
+
+
+def _served_soon(problem: Problem, deadline: Deadline) -> Result | None:
+    """The same of several demands, with less effort; None if there are no tables for it.
+
+    Which plan is best does not matter here, and takes much longer to find.
+    """
+    wanted = len(problem.demands)
+    if wanted == 1 or problem.signed or len(problem.priorities) > 1:
+        return None
+    bench = bench_for_serving(problem, deadline)
+    if bench is None:
+        return None
+    soon = serve_soon(bench, wanted, wanted - 1, deadline)
+    if len(soon.chosen) == wanted:
+        return Result(verdict="found", plan=hand_out(bench, soon.chosen))
+    return IMPOSSIBLE if soon.most < wanted else UNDECIDED
 
 
 def _hurried(problem: Problem, deadline: Deadline) -> bool:

@@ -17,7 +17,7 @@ from wrung.planning.candidates.goals import (
     worst_error,
 )
 from wrung.planning.candidates.search import Search
-from wrung.planning.candidates.stock import NEVER, Ints, by_error
+from wrung.planning.candidates.stock import Ints, by_error
 from wrung.planning.candidates.walk import Candidates, no_candidates
 from wrung.planning.candidates.workbench import FREE, Workbench, set_up
 from wrung.planning.objectives.serving import own_caps
@@ -79,18 +79,14 @@ class _Rising:
 
     def run(self) -> Ranking:
         """All stacks, or the best of them, as far as there is time."""
-        floor = int(self._search.floors()[0])
-        if floor >= NEVER:
-            return self._ranking(no_candidates(), complete=True)
         every = self._within(FREE, self._tuning.most_partial_of_all)
-        return self._raised(floor) if every is None else self._ranking(every, complete=True)
+        return self._raised() if every is None else self._ranking(every, complete=True)
 
-    def _raised(self, floor: int) -> Ranking:
-        """Those within the highest limit within which all can be listed, or the first with enough.
-
-        None costs less than the floor.
-        """
+    def _raised(self) -> Ranking:
+        """Those within the highest limit that lets all be listed, or the first with enough."""
         bench, window = self._bench, first_window(self._bench.stock) + 1
+        # None costs less.
+        floor = int(self._search.floors()[0])
         worst = worst_error(bench.stock, bench.starts)
         # Every stack keeps to this.
         last = max(min(worst + self._weight * bench.problem.demands[0].most, FREE), floor)

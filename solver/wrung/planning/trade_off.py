@@ -40,9 +40,9 @@ class Frontier(Struct, frozen=True, kw_only=True):
 
 
 def start(problem: Problem, deadline: Deadline) -> Finding:
-    """Find the plan with the fewest blocks."""
+    """Find the plan with the fewest blocks, in a share of the time."""
     part = deadline.share(deadline.tuning.share_for_a_point)
-    return _best(replace(problem, objective="fewest_blocks"), part)
+    return best_plan(replace(problem, objective="fewest_blocks"), part, part).finding
 
 
 def frontier(problem: Problem, first: Finding, deadline: Deadline, least: int = 0) -> Frontier:
@@ -69,9 +69,9 @@ def _followed(
         if deadline.passed or len(points) == deadline.tuning.most_trade_off_points:
             return points, False
         smaller = _below(problem, largest)
-        best = _best(smaller, deadline.share(deadline.tuning.share_for_a_point))
+        best = start(smaller, deadline)
         if best.values[: len(missing)] != missing and not best.proof.rules_out(missing):
-            best = _best(smaller, deadline)
+            best = best_plan(smaller, deadline, deadline).finding
         # Serving fewer is the end only if it is proven, not if a plan was merely not found.
         if best.values[: len(missing)] != missing:
             return points, best.proof.rules_out(missing)
@@ -89,10 +89,6 @@ def _below(problem: Problem, largest: int) -> Problem:
         for d in problem.demands
     )
     return replace(problem, demands=limited)
-
-
-def _best(problem: Problem, deadline: Deadline) -> Finding:
-    return best_plan(problem, deadline, deadline).finding
 
 
 @typed

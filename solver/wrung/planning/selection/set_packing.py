@@ -13,11 +13,11 @@ from msgspec import Struct
 
 from wrung.deadline import Deadline
 from wrung.planning.candidates.quota import Quota
-from wrung.planning.candidates.stock import Bools, Ints
+from wrung.planning.candidates.stock import Bools, Floats, Ints
 from wrung.planning.candidates.walk import Candidates, first_rows
 from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.selection.choice import Usage, usages
-from wrung.planning.selection.programme import Floats, Programme
+from wrung.planning.selection.programme import Programme
 
 _LARGEST: Final = 1 << 32
 """The largest priced sum."""

@@ -23,8 +23,8 @@ from wrung.metrology.error_measure import QUANTA_A_STEP
 from wrung.planning.engines import ask
 from wrung.planning.finding import Plan
 from wrung.planning.parts import alone, free_pieces, put
-from wrung.planning.problem import Problem, rivals
-from wrung.planning.shortage.completion import Completion, completions
+from wrung.planning.problem import Problem, error_of, rivals
+from wrung.planning.shortage.completion import Completion, as_bought, completions, rest_of
 
 
 class _Added(Struct, frozen=True, kw_only=True):
@@ -137,29 +137,18 @@ def _spare(problem: Problem, most: int, known: int, count: int) -> int:
 
 def _error_of_rest(problem: Problem, demand: int, found: Completion) -> int:
     """The error of the stack if the added blocks had none."""
-    pieces = [problem.pieces[piece] for piece in found.pieces]
-    nominal = sum(piece.nominal for piece in pieces) + sum(b.nominal for b in found.added)
-    off = problem.off(demand, nominal) + sum(piece.deviation for piece in pieces)
-    joints = (len(pieces) + len(found.added) - 1) * problem.joint_cost
-    return problem.measure.error(off, sum(piece.margin for piece in pieces) + joints)
+    bought = (as_bought(place, block) for place, block in enumerate(found.added))
+    pieces = (*(problem.pieces[piece] for piece in found.pieces), *bought)
+    return error_of(alone(problem, problem.demands[demand], pieces), 0, range(len(pieces)))
 
 
 def _best_rest(
     problem: Problem, demand: int, free: Sequence[int], found: Completion, deadline: Deadline
 ) -> Completion | None:
     """The same added blocks with the free pieces that make the least error."""
-    wanted, length = problem.demands[demand], sum(block.nominal for block in found.added)
-    if not found.added or not found.pieces or wanted.high - length < 1:
+    rest = replace(rest_of(problem.demands[demand], found.added), most_error=None)
+    if not found.added or not found.pieces or rest.high < 1:
         return None
-    rest = replace(
-        wanted,
-        target=wanted.target - length,
-        low=wanted.low - length,
-        high=wanted.high - length,
-        most=len(free) if wanted.requirement.max_blocks is None else wanted.most - len(found.added),
-        wear=wanted.wear - sum(block.role == "wear" for block in found.added),
-        most_error=None,
-    )
     part = alone(problem, rest, (problem.pieces[piece] for piece in free))
     (stack,) = ask(replace(part, objective="least_error"), deadline).plan or (None,)
     return None if stack is None else replace(found, pieces=tuple(free[k] for k in stack))

@@ -72,7 +72,7 @@ def _of_many(
     # Each as often as a stack may need it: there may be a wear block at each end.
     offers = [*new, *(each for each in new if each.role == "wear")]
     # Of pieces that are alike, the first ones are taken: those that are free.
-    bought = (_bought(place, each) for place, each in enumerate(offers))
+    bought = (as_bought(place, each) for place, each in enumerate(offers))
     pieces = (*(problem.pieces[index] for index in free), *bought)
     most = problem.demands[demand].requirement.max_blocks
     wanted = replace(problem.demands[demand], most=len(pieces) if most is None else most)
@@ -86,7 +86,7 @@ def _of_many(
     )
 
 
-def _bought(place: int, wanted: Wanted) -> Piece:
+def as_bought(place: int, wanted: Wanted) -> Piece:
     """The block as if it were on the shelf; its error is not known yet."""
     block = Block(
         id=f"new {place}",
@@ -109,14 +109,22 @@ def _choices(
                 yield borrowed + bought
 
 
+def rest_of(demand: Demand, added: Sequence[Wanted]) -> Demand:
+    """What all else must be in a stack of the demand that holds these blocks."""
+    length = sum(block.nominal for block in added)
+    limit = demand.requirement.max_blocks
+    return replace(
+        demand,
+        target=demand.target - length,
+        low=max(demand.low, 1) - length,
+        high=demand.high - length,
+        wear=demand.wear - sum(block.role == "wear" for block in added),
+        most=demand.most if limit is None else limit - len(added),
+    )
+
+
 def completed(supply: Knapsack, demand: Demand, added: tuple[Wanted, ...]) -> Completion | None:
     """A stack for the demand that holds all the added blocks, and what the knapsack has."""
-    wear = demand.wear - sum(block.role == "wear" for block in added)
-    limit = demand.requirement.max_blocks
-    most = demand.most if limit is None else limit - len(added)
-    if wear < 0 or most < 0:
-        return None
-    length = sum(block.nominal for block in added)
-    low, high = max(demand.low, 1) - length, demand.high - length
-    pieces = supply.stack(replace(demand, low=low, high=high, wear=wear, most=most))
+    rest = rest_of(demand, added)
+    pieces = None if rest.wear < 0 or rest.most < 0 else supply.stack(rest)
     return None if pieces is None else Completion(added=added, pieces=pieces)

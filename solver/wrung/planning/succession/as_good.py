@@ -8,9 +8,11 @@ each stack is one of some candidates over kinds, whose pieces may be told apart 
 
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from typing import Final
+from functools import partial
+from typing import Final, TypeAlias
 
 import numpy as np
+import numpy.typing as npt
 from msgspec import Struct
 from ortools.sat.python import cp_model
 
@@ -18,13 +20,17 @@ from wrung.deadline import Deadline
 from wrung.planning.blockwise.choices import Choices, Rule, model_of, solve
 from wrung.planning.blockwise.rules import RULES, single_use
 from wrung.planning.blockwise.scaled import Scaled
+from wrung.planning.candidates.stock import by_error
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.finding import Plan, Result, totals, values_of
 from wrung.planning.problem import Problem
-from wrung.planning.succession.counting import Changes, Cost, Step, counted
+from wrung.planning.succession.counting import Changes, Cost, Step
 
 _LINEAR: Final = 2
 """How much of it the solver takes into its linear programme where there are candidates."""
+
+_Uses: TypeAlias = npt.NDArray[np.int16]
+"""No stack has more pieces; small, as there may be many kinds of blocks."""
 
 
 class AsGood(Struct, frozen=True, kw_only=True):
@@ -109,61 +115,66 @@ class AsGood(Struct, frozen=True, kw_only=True):
         return found
 
 
-def over_blocks(
-    problem: Problem, plan: Plan, marks: Sequence[int], deadline: Deadline
-) -> AsGood | None:
-    """All plans no worse than one by any goal; None without time or room to make the model."""
-    choices = model_of(Scaled(problem, marks), RULES, deadline)
-    if choices is None:
-        return None
-    for (goal, grain), value in zip(choices.goals(), values_of(problem, plan), strict=True):
-        choices.model.add(goal <= value // grain)
-    return AsGood(choices=choices, deadline=deadline, among=False)
-
-
-def over_candidates(  # noqa: PLR0913, PLR0917 -- as `over_blocks`, and what to choose from
+def as_good(
     problem: Problem,
     plan: Plan,
     marks: Sequence[int],
     deadline: Deadline,
-    candidates: Candidates,
-    stock: Sequence[Sequence[int]],
+    candidates: Candidates | None = None,
 ) -> AsGood | None:
-    """The same, of these candidates; ``stock`` has the pieces of each of their kinds."""
-    used = counted(candidates, len(stock))
-    allowed: list[set[int]] = []
-    for demand in range(len(problem.demands)):
-        own = used[candidates.demands == demand].any(axis=0)
-        allowed.append({piece for kind in np.flatnonzero(own).tolist() for piece in stock[kind]})
-    one_of = _one_of(problem, plan, candidates, stock)
-    choices = model_of(Scaled(problem, marks, allowed), (single_use, one_of), deadline)
-    return None if choices is None else AsGood(choices=choices, deadline=deadline, among=True)
+    """All plans no worse than one by any goal; None without time or room to make the model.
+
+    With ``candidates`` over kinds by error, those that are made of these.
+    """
+    allowed: list[set[int]] | None = None
+    rules: tuple[Rule, ...] = (*RULES, partial(_no_worse, plan))
+    if candidates is not None:
+        stock = by_error(problem).pieces
+        used = _counted(candidates, len(stock))
+        kinds = (used[candidates.demands == k].any(axis=0) for k in range(len(plan)))
+        allowed = [{k for kind in np.flatnonzero(own) for k in stock[kind]} for own in kinds]
+        rules = (single_use, partial(_one_of, plan, candidates, used))
+    choices = model_of(Scaled(problem, marks, allowed), rules, deadline)
+    among = candidates is not None
+    return None if choices is None else AsGood(choices=choices, deadline=deadline, among=among)
+
+
+def _counted(candidates: Candidates, kinds: int) -> _Uses:
+    """How many pieces of each kind a candidate uses: one row per candidate, one column per kind."""
+    uses = np.zeros((len(candidates), kinds), np.int16)
+    row, column = np.nonzero(candidates.kinds >= 0)
+    np.add.at(uses, (row, candidates.kinds[row, column]), 1)
+    return uses
+
+
+def _no_worse(plan: Plan, scaled: Scaled, choices: Choices) -> Iterator[None]:
+    """No value of the objective is worse than that of the plan."""
+    for (goal, grain), value in zip(choices.goals(), values_of(scaled.problem, plan), strict=True):
+        choices.model.add(goal <= value // grain)
+    yield
 
 
 def _one_of(
-    problem: Problem, plan: Plan, candidates: Candidates, stock: Sequence[Sequence[int]]
-) -> Rule:
+    plan: Plan, candidates: Candidates, used: _Uses, scaled: Scaled, choices: Choices
+) -> Iterator[None]:
     """Each stack is one of the candidates, and their sums are no worse than those of the plan."""
-    most, used = totals(problem, plan), counted(candidates, len(stock))
-    limits = ((candidates.counts, most.blocks), (candidates.errors, most.total_error))
-
-    def rule(scaled: Scaled, choices: Choices) -> Iterator[None]:
-        chosen = choices.model.new_bool_vars(len(candidates))
-        for costs, limit in limits:
-            total = cp_model.LinearExpr.weighted_sum(chosen, costs.tolist())
-            choices.model.add(total <= limit)
-        for demand, served in enumerate(choices.served):
-            rows = np.flatnonzero(candidates.demands == demand)
-            choices.model.add_exactly_one([chosen[row] for row in rows.tolist()])
-            choices.model.add(served == 1)
-            # Bodies have no pieces; that their steps are used once is a rule for itself.
-            for kind in filter(stock.__getitem__, np.flatnonzero(used[rows].any(axis=0)).tolist()):
-                parts = sorted({scaled.kind_of[piece] for piece in stock[kind]})
-                own = choices.sum([choices.uses(demand)[part] for part in parts])
-                times: list[int] = used[rows, kind].tolist()
-                choices.model.add(
-                    own == cp_model.LinearExpr.weighted_sum([chosen[row] for row in rows], times)
-                )
-            yield
-
-    return rule
+    most, stock = totals(scaled.problem, plan), by_error(scaled.problem).pieces
+    chosen = choices.model.new_bool_vars(len(candidates))
+    for costs, limit in (
+        (candidates.counts, most.blocks),
+        (candidates.errors, most.total_error),
+    ):
+        total = cp_model.LinearExpr.weighted_sum(chosen, costs.tolist())
+        choices.model.add(total <= limit)
+    for demand, served in enumerate(choices.served):
+        rows = np.flatnonzero(candidates.demands == demand)
+        own = [chosen[row] for row in rows.tolist()]
+        choices.model.add_exactly_one(own)
+        choices.model.add(served == 1)
+        # Bodies have no pieces; that their steps are used once is a rule for itself.
+        for kind in filter(stock.__getitem__, np.flatnonzero(used[rows].any(axis=0)).tolist()):
+            parts = sorted({scaled.kind_of[piece] for piece in stock[kind]})
+            uses = choices.sum([choices.uses(demand)[part] for part in parts])
+            times: list[int] = used[rows, kind].tolist()
+            choices.model.add(uses == cp_model.LinearExpr.weighted_sum(own, times))
+        yield

@@ -4,11 +4,8 @@ from collections import Counter
 from itertools import pairwise
 from typing import TypeAlias
 
-import numpy as np
-import numpy.typing as npt
 from msgspec import Struct
 
-from wrung.planning.candidates.walk import Candidates
 from wrung.planning.finding import Plan
 from wrung.planning.problem import Problem
 from wrung.preferences import Preference, best_of_their_length
@@ -42,18 +39,6 @@ class Changes(Struct, frozen=True, kw_only=True):
 
 def _bodies(problem: Problem, plan: Plan, step: Step) -> set[tuple[str, bool]]:
     return {problem.pieces[piece].body for demand in step for piece in plan[demand] or ()}
-
-
-Uses: TypeAlias = npt.NDArray[np.int16]
-"""No stack has more pieces; small, as there may be many kinds of blocks."""
-
-
-def counted(candidates: Candidates, kinds: int) -> Uses:
-    """How many pieces of each kind a candidate uses: one row per candidate, one column per kind."""
-    uses = np.zeros((len(candidates), kinds), np.int16)
-    row, column = np.nonzero(candidates.kinds >= 0)
-    np.add.at(uses, (row, candidates.kinds[row, column]), 1)
-    return uses
 
 
 class Cost(Struct, frozen=True, kw_only=True):

@@ -12,10 +12,11 @@ from wrung.planning.candidates.stock import by_error
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import set_up
 from wrung.planning.finding import Plan
+from wrung.planning.independent import components
 from wrung.planning.parts import spread, subproblem
 from wrung.planning.problem import Problem
-from wrung.planning.succession.as_good import AsGood, over_blocks, over_candidates
-from wrung.planning.succession.counting import Changes, Cost, Step, cost_of, successions
+from wrung.planning.succession.as_good import as_good
+from wrung.planning.succession.counting import Changes, Cost, cost_of, successions
 from wrung.planning.succession.offers import Offers
 from wrung.preferences import PreferenceResult
 
@@ -88,33 +89,25 @@ class _Settling:
     def run(self, *, best: bool) -> None:
         """Goal by goal, each with those before kept."""
         stock = by_error(self._problem)
-        self._among(stacks_as_candidates(self._problem, stock, self.plan), whole=False)
+        own = stacks_as_candidates(self._problem, stock, self.plan)
+        self._settle(own, whole=False)
         bench = set_up(self._problem, stock, self._deadline)
         if bench is None:
-            plans = over_blocks(self._problem, self.plan, self._marks, self._deadline)
-            self._settle(plans, whole=True)
+            self._settle(None, whole=True)
             return
         offers = Offers(bench, self.plan)
-        everyone = (tuple(range(len(self.plan))),)
         # Of best plans, what stands by itself is as good in each: else another would be better.
-        everything = offers.of_plans(
-            _never_together(self._problem) or everyone if best else everyone
-        )
+        groups = components(self._problem) if best else (range(len(self.plan)),)
+        everything = offers.of_plans(groups)
         found = offers.no_worse() if everything is None else everything
         if found is not None and self._deadline.memory.room(
             len(found) * len(stock.pieces) * self._deadline.tuning.bytes_a_joint_use
         ):
-            self._among(found, whole=everything is not None)
+            self._settle(found, whole=everything is not None)
 
-    def _among(self, candidates: Candidates, *, whole: bool) -> None:
-        stock = by_error(self._problem).pieces
-        plans = over_candidates(
-            self._problem, self.plan, self._marks, self._deadline, candidates, stock
-        )
-        self._settle(plans, whole=whole)
-
-    def _settle(self, plans: AsGood | None, *, whole: bool) -> None:
-        """``whole`` says that these are all plans that are as good."""
+    def _settle(self, candidates: Candidates | None, *, whole: bool) -> None:
+        """Of these, or of single blocks; ``whole`` if these are all plans that are as good."""
+        plans = as_good(self._problem, self.plan, self._marks, self._deadline, candidates)
         if plans is None:
             return
         for place, goal in enumerate(self.goals):
@@ -129,13 +122,3 @@ class _Settling:
                     self.bounds[place] = max(found.bound, 0)
                 self.plan = min(self.plan, found.plan, key=goal.of)
             plans.choices.model.add(total <= goal.of(self.plan))
-
-
-def _never_together(problem: Problem) -> tuple[Step, ...] | None:
-    """The steps, and the stacks beside them, if no two of these are ever needed at one time."""
-    steps = [step for sequence in problem.sequences for step in sequence]
-    following = {demand for step in steps for demand in step}
-    others = [(demand,) for demand in range(len(problem.demands)) if demand not in following]
-    found = (*steps, *others)
-    alone = all(any(set(clique) <= set(step) for step in found) for clique in problem.cliques)
-    return found if alone else None
