@@ -109,3 +109,17 @@ def test_a_wide_window_over_a_shelf_of_few_lengths_has_a_plan() -> None:
     assert found.objective_proven
     # Two want the only block of 1.5 mm, and no two blocks are as long as the first asks for.
     assert found.totals.served == (1,)
+
+
+@pytest.mark.parametrize("objective", ["fewest_blocks", "least_error"])
+def test_a_limit_of_blocks_leaves_few_lengths_of_a_wide_window(objective: Objective) -> None:
+    """Of many windows only some hold a pair of blocks; whatever is asked first, that is proven."""
+    blocks = sets("metric-88-1")[::3]
+    targets = [replace(target, max_blocks=2) for target in windows(24, mm("0.6"), 5)]
+    problem = problem_of(blocks, targets, objective)
+    assert set_up(problem, by_nominal(problem), Deadline(AMPLE_MS)) is None
+
+    answer = solve(blocks, targets, objective=objective, time_limit_ms=AMPLE_MS)
+
+    assert (answer.outcome, answer.diagnostics.engine) == ("partial", "candidates")
+    assert answer.bounds.served == len(answer.stacks)

@@ -7,7 +7,7 @@ the best is only known if it costs so little that no other start can be in a bet
 import numpy as np
 
 from wrung.deadline import Deadline
-from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
+from wrung.planning.candidates.goals import BLOCK, Goal, block_goal, error_goal
 from wrung.planning.candidates.layout import Layout
 from wrung.planning.candidates.starts import Starts, most_starts, some_starts
 from wrung.planning.candidates.stock import NEVER, Ints, Stock, join_rows, ranks
@@ -45,7 +45,11 @@ class CheapestStarts:
         self._problem, self._stock = problem, stock
         self._kinds, self._tables, self._most = layout.kinds, tables, most
         self._largest = problem.objective == "least_error"
-        self._least = np.full(len(problem.demands), NEVER)
+        own = problem.demands
+        self._most_blocks = np.array([demand.most for demand in own])
+        errors = [NEVER if d.most_error is None else d.most_error for d in own]
+        self._most_errors = np.array(errors, np.int64)
+        self._least = np.full(len(own), NEVER)
         self._starts: list[Starts] = []
         self._own: list[Ints] = []
         self._within = NEVER
@@ -83,18 +87,24 @@ class CheapestStarts:
         return self._within if self._largest else self.least + self._within
 
     def _costs(self, starts: Starts) -> Ints:
-        """At least what stacks cost that begin like this; `NEVER` where there is none."""
-        stock, least = self._stock, np.zeros_like(starts.demands)
-        errors = self._largest
-        goal = error_goal(stock, starts, signs=True) if errors else block_goal(stock, starts)
+        """At least what stacks cost that begin like this; `NEVER` where none is within limits."""
+        blocks = errors = np.zeros_like(starts.demands)
+        if not self._largest or self._most_blocks.min() < len(self._problem.pieces):
+            blocks = self._least_by(block_goal(self._stock, starts), starts) // BLOCK
+        if self._largest or self._problem.limits_errors:
+            errors = self._least_by(error_goal(self._stock, starts, signs=True), starts)
+        own = errors if self._largest else blocks * BLOCK
+        within = blocks <= self._most_blocks[starts.demands]
+        within &= errors <= self._most_errors[starts.demands]
+        return np.where(within, own, NEVER)
+
+    def _least_by(self, goal: Goal, starts: Starts) -> Ints:
+        least = np.zeros_like(starts.demands)
         for side in goal.sides:
             table = self._tables.of(side.pieces[None, self._kinds], lasting=True)
             below = table.least(starts.steps, np.zeros_like(least))
             np.maximum(least, np.where(below < NEVER, side.starts + below, NEVER), out=least)
-        if errors:
-            return least
-        most = np.array([demand.most for demand in self._problem.demands])
-        return np.where(least > BLOCK * most[starts.demands], NEVER, least)
+        return least
 
     def _keep(self) -> None:
         starts, own = join_rows(self._starts), np.concatenate(self._own)
