@@ -89,6 +89,38 @@ def test_no_plan_at_all_is_proven_where_wide_windows_promise_one() -> None:
     assert find(problem).objective_proven
 
 
+def test_what_is_proven_of_a_total_is_no_more_than_the_best_has() -> None:
+    """Errors here are multiples of 50 nm; limits on their total rose in steps of a 500th of it."""
+    problem = of(three_graded_sets(), *seven_gauges(), objective="least_error")
+
+    found = find(problem)
+
+    assert found.proof.levels <= found.values
+
+
+def three_graded_sets() -> tuple[Block, ...]:
+    two = (mm("2"), mm("2"))
+    graded = (("metric-47-a", "1", two), ("metric-88-1", "AS-2", two), ("metric-83", "AS-1", ()))
+    return tuple(
+        block
+        for name, grade, wear in graded
+        for block in GaugeSet(
+            id=name, composition=name, grade=grade, wear_block_nominals=wear
+        ).blocks()
+    )
+
+
+def seven_gauges() -> tuple[LengthTarget, ...]:
+    return (
+        LengthTarget(ref="a", length=mm("29.84"), wear_blocks="both"),
+        LengthTarget(ref="b", length=mm("12.61"), wear_blocks="both"),
+        *make_targets("23 28.52"),
+        window("c", "43.21", "-0.1", "0.1"),
+        LengthTarget(ref="d", length=mm("45.64"), wear_blocks="one"),
+        window("e", "17.1705", "0.0015", "0.003"),
+    )
+
+
 def window(ref: str, length: str, lower: str, upper: str) -> LengthTarget:
     return LengthTarget(
         ref=ref, length=mm(length), tolerance=Tolerance(lower=mm(lower), upper=mm(upper))

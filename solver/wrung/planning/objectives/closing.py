@@ -147,7 +147,8 @@ class Closing:
             offered = self._within(better, each * self._many)
             if offered is not None and len(offered) <= self._many:
                 return better, offered
-        limit = min(better, self._bound + step)
+        # Costs are multiples of the grain: the bound above a limit between two would pass the next.
+        limit = min(better, self._bound + step // self._question.grain * self._question.grain)
         offered = self._within(limit)
         return (self._dearest if self._are_all(offered) else limit), offered
 
