@@ -30,12 +30,9 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     hurried_seconds: float = 1.0
     """With less time than this, a plan is put together before any engine is asked, and time for
     explanations is held back."""
-    pairs_a_hurried_second: int = 10_000
+    pairs_a_hurried_second: int = 2_500
     """Pairs of a block and a target that an engine needs a second for, in bad cases: with less time
     than for all pairs, a plan is put together before it is asked, too."""
-    pairs_a_hurried_second_without_tables: int = 2_500
-    """The same where blocks have no common step that is coarse enough to read stacks from tables,
-    as inch and metric ones together."""
     share_for_first_plan: float = 0.4
     """Share of the time for that plan; with tables it takes a few milliseconds."""
     share_of_first_engine: float = 0.95

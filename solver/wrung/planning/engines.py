@@ -7,7 +7,7 @@ from msgspec.structs import replace
 from wrung.deadline import Deadline
 from wrung.planning import direct, engine
 from wrung.planning.assignment import hand_out
-from wrung.planning.building.stacking import Builder, first_plan
+from wrung.planning.building.stacking import first_plan
 from wrung.planning.finding import (
     IMPOSSIBLE,
     UNDECIDED,
@@ -90,10 +90,7 @@ def _hurried(problem: Problem, deadline: Deadline) -> bool:
     if len(problem.demands) == 1 or deadline.cancel.cancelled:
         return False
     tuning, pairs = deadline.tuning, len(problem.pieces) * len(problem.demands)
-    if deadline.remaining <= max(tuning.hurried_seconds, pairs / tuning.pairs_a_hurried_second):
-        return True
-    without_tables = pairs / tuning.pairs_a_hurried_second_without_tables
-    return deadline.remaining <= without_tables and not Builder(problem, tuning).quick
+    return deadline.remaining <= max(tuning.hurried_seconds, pairs / tuning.pairs_a_hurried_second)
 
 
 def _late(best: Finding, deadline: Deadline, *, hurried: bool) -> Deadline | None:
