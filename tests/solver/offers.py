@@ -43,7 +43,7 @@ class Columns(Struct, frozen=True):
 def columns(draw: st.DrawFn) -> Columns:
     hours = draw(st.lists(st.sampled_from(HOURS), min_size=1, max_size=4))
     kinds = st.tuples(*(st.integers(0, min(there, 2)) for there in CAPACITIES))
-    each = st.tuples(st.integers(0, len(hours) - 1), kinds, st.integers(0, 9), st.integers(0, 3))
+    each = st.tuples(st.integers(0, len(hours) - 1), kinds, st.integers(0, 9), st.integers(1, 3))
     rows = draw(st.lists(each, min_size=1, max_size=14))
     classes = [0 for _ in hours]
     if draw(st.booleans()):

@@ -1,7 +1,8 @@
 """Where tolerances have more lengths than are searched: the starts that cost least, as it seems.
 
-What a start costs at least is read from tables. A plan of those that are kept is a plan; that it is
-the best is only known if it costs so little that no other start can be in a better one.
+What a start costs at least is read from tables, which also rule out those that have no stack
+within the limits on blocks and errors. A plan of those that are kept is a plan; that it is the best
+is only known if it costs so little that no other start can be in a better one.
 """
 
 import numpy as np
@@ -72,7 +73,7 @@ class CheapestStarts:
 
     @property
     def some(self) -> bool:
-        """Whether any were left out that a stack could begin with."""
+        """Whether any were left out that a stack within its limits could begin with."""
         return self._within < NEVER
 
     @property

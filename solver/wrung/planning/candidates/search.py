@@ -92,7 +92,8 @@ class Search:
         for first in range(0, len(prices), room):
             own = prices[first : first + room]
             rows = np.flatnonzero((ways >= first) & (ways < first + len(own)))
-            own_ways, begun, part = ways[rows] - first, paid[rows], bench.beginning(rows)
+            own_ways, begun = ways[rows] - first, paid[rows]
+            part = bench if len(rows) == len(ways) else bench.beginning(rows)
             batches.append(Paid(bench=part, rows=rows, prices=own, ways=own_ways, begun=begun))
         return batches
 

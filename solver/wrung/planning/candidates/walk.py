@@ -205,9 +205,13 @@ class Walk:
 
     def _begun(self, starts: Starts) -> Front:
         count = len(starts)
-        # Most ways to split a length, or starts beyond a table's reach, can be ruled out at once.
-        possible = [limit.least(starts) <= limit.most for limit in self._limits]
-        inside = np.logical_and.reduce(possible)
+        if len(starts.steps.T) == 1:
+            # A length beyond a table's reach has no cell to be looked up in.
+            inside = starts.steps[:, 0] <= min(limit.table.reach[0] for limit in self._limits)
+        else:
+            # Most ways to split a length can be ruled out at once.
+            possible = [limit.least(starts) <= limit.most for limit in self._limits]
+            inside = np.logical_and.reduce(possible)
         rooms = [limit.table.as_room(limit.most - limit.spent) for limit in self._limits]
         front = [np.arange(count), np.full(count, -1), *starts.steps.T, *rooms]
         return front if all(inside.tolist()) else [row[inside] for row in front]
@@ -234,8 +238,10 @@ class Walk:
             if len(further) < len(item):
                 passed.append(_places(front, row[item == items] if len(further) else row))
             if not len(further):
-                parts = passed or [_places(front, row)]
-                return [np.concatenate(rows) for rows in zip(*parts, strict=True)]
+                first, *others = passed or [_places(front, row)]
+                if not others:
+                    return first
+                return [np.concatenate(rows) for rows in zip(first, *others, strict=True)]
             item, row = self._followed(item[further], row[further], front)
             if self._nodes + len(row) > self._most:
                 return None

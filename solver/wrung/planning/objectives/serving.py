@@ -270,10 +270,14 @@ class _Serving:
         return as_candidates(bench, first_plan(bench.problem, self._deadline, quick=True))
 
     def _near(self, counts: ByClass, pool: Candidates, stacked: Candidates) -> Candidates:
-        """A plan of candidates near to the prices, where what is stacked serves fewer than that."""
+        """A plan of candidates near to the prices, where what is stacked serves fewer than that.
+
+        It is empty where prices prove that so many are too many.
+        """
         if self._counts(stacked) >= counts:
             return stacked
-        found = most_of_nearest(self._asked(counts), pool, self._deadline)
+        until = self._deadline.share(self._deadline.tuning.share_for_a_plan)
+        found = most_of_nearest(self._asked(counts), pool, until)
         return no_candidates() if found is None else found
 
     def _asked(self, counts: ByClass) -> Question:

@@ -47,10 +47,11 @@ def least_choice(  # noqa: PLR0913 - the parts of one question
 ) -> Selection:
     """The least sum of costs of so many candidates side by side, if it is no more than ``most``.
 
-    No choice costs less than ``least``, as far as is known. Costs are not negative. Of choices that
-    cost as little, one of the ``fewest`` pieces may be asked for. Where the verdict is
-    ``impossible``, no choice costs ``most`` or less; where it is ``found``, a better one may.
-    With ``blocks``, only choices of no more pieces count.
+    They may be more where that costs no more: costs are not negative. No choice costs less than
+    ``least``, as far as is known. Of choices that cost as little, one of the ``fewest`` pieces may
+    be asked for, if candidates have any. Where the verdict is ``impossible``, no choice costs
+    ``most`` or less; where it is ``found``, a better one may. With ``blocks``, only choices of no
+    more pieces count.
     """
     packing = set_packing_of(bench, candidates, served, costs, blocks)
     if packing is None or not packing.count:
