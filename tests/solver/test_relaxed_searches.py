@@ -15,6 +15,8 @@ from wrung.planning.candidates.search import Cap, Search
 from wrung.planning.candidates.stock import NEVER, by_error
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import FREE, Prices, Workbench, set_up, spelt_out
+from wrung.planning.objectives.largest import Halving
+from wrung.planning.pricing.question import Question
 from wrung.planning.problem import build_problem
 from wrung.planning.selection.scarcity import pack
 from wrung.tuning import Tuning
@@ -143,3 +145,24 @@ def test_a_search_that_is_too_large_says_no_less() -> None:
     cut = Search(small, goal, prices).cheapest(0, most_partial=1)
     assert not cut.exact
     assert (cut.least <= exact.least).all()
+
+
+def test_a_bound_between_two_errors_is_raised_to_the_next() -> None:
+    """Errors are multiples of 10 nm: a limit between two rules out no more than the lower one."""
+    bench = bench_of(0)
+    goal = error_goal(bench.stock, bench.starts, signs=True)
+    question = Question(
+        bench=bench, goal=goal, caps=(), served=bench.quota((1,)), window=0, grain=1000
+    )
+    some = Search(bench, goal, None, ()).cheapest(0).candidates.where(np.array([0]))
+    halving = Halving(
+        ask=lambda _limit, _bench, _signs: question,
+        improve=lambda plan, _: plan,
+        bench=bench,
+        pool=some,
+        known=replace(some, errors=np.array([500_000])),
+        least=341_203,
+        signs=True,
+    )
+
+    assert halving.run(Deadline(0)).bound == 342_000

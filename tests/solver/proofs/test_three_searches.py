@@ -34,8 +34,6 @@ LEAST_SHARE: Final = 0.02
 """Of the requests, for each of the options and outcomes."""
 NEVER_ALL_LISTED: Final = Tuning(few_candidates=0, most_candidates=0)
 """Shelves this small would seldom get beyond the choice among all candidates."""
-IN_LARGE_STEPS: Final = replace(NEVER_ALL_LISTED, parts_a_step=3, many_within_gap=0)
-"""Limits far above the bound, as with many stacks: some lie between two costs that there are."""
 OPTIONS: Final = (
     *("fewest_blocks", "least_error", "1 stacks", "2 stacks", "3 stacks", "4 stacks"),
     *("certified", "no certificate", "negative deviation", "joint allowance", "many blocks"),
@@ -72,7 +70,7 @@ def compare(request: WholeRequest) -> list[str]:
     problem = request.problem()
     wanted = exhaustive(request, problem.demands)
     found = None
-    for tuning in (TUNING, NEVER_ALL_LISTED, IN_LARGE_STEPS):
+    for tuning in (TUNING, NEVER_ALL_LISTED):
         found = engine.search(problem, Deadline(AMPLE_MS, tuning=tuning))
         if found is None or not found.objective_proven:
             assert beyond_the_tables(problem)

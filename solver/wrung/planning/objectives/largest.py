@@ -70,9 +70,9 @@ class Halving:
         self._pool = join_rows([pool, known])
         self._chosen = known
         self._value = int(known.errors.max(initial=0))
-        # All errors are multiples of it.
+        # All errors are multiples of it: a limit between two would rule out the next one as well.
         self._grain = error_grain(bench)
-        self._low = least
+        self._low = -(-least // self._grain) * self._grain
         self._decomposition = Decomposition(self._question)
         self._last: Priced | None = None
 

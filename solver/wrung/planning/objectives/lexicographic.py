@@ -78,11 +78,8 @@ def _blocks_first(
         return found(exact.problem, hand_out(exact, known), proof)
     # With prices for each limit, where all plans have too many candidates to choose from.
     pool, below = (known, 0) if fewest is None else (fewest.best(), fewest.below)
-    grain = error_grain(exact)
-    # Errors are multiples of the grain.
-    least = -(-below // grain) * grain
     settled = replace(settled, served=exact.quota(served.most))
-    halving = _halving(exact, settled, search, pool=pool, known=known, least=least)
+    halving = _halving(exact, settled, search, pool=pool, known=known, least=below)
     return _finding(exact, settled, halving.run(deadline))
 
 

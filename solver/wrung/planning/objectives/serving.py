@@ -258,8 +258,8 @@ class _Serving:
             lower = self._below(counts)
             if blocks.end == "impossible" and counts != self._most:
                 lower = min(lower, self._most)
-            if hurried:
-                stacked = max(stacked, self._near(lower, pool, stacked), key=self._counts)
+            if hurried and self._counts(stacked) < lower:
+                stacked = max(stacked, self._near(lower, pool), key=self._counts)
             counts = self._counts(stacked) if hurried and len(stacked) else lower
         value = int(self._question.goal.costs(stacked).sum()) if len(stacked) else NEVER
         return self._served(Settled(end="open", value=value, bound=0, chosen=stacked))
@@ -269,13 +269,8 @@ class _Serving:
         bench = self._question.bench
         return as_candidates(bench, first_plan(bench.problem, self._deadline, quick=True))
 
-    def _near(self, counts: ByClass, pool: Candidates, stacked: Candidates) -> Candidates:
-        """A plan of candidates near to the prices, where what is stacked serves fewer than that.
-
-        It is empty where prices prove that so many are too many.
-        """
-        if self._counts(stacked) >= counts:
-            return stacked
+    def _near(self, counts: ByClass, pool: Candidates) -> Candidates:
+        """A plan of the candidates nearest to the prices, none where these rule so many out."""
         until = self._deadline.share(self._deadline.tuning.share_for_a_plan)
         found = most_of_nearest(self._asked(counts), pool, until)
         return no_candidates() if found is None else found
