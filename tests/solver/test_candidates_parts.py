@@ -91,7 +91,7 @@ def sums_of(items: list[tuple[int, int]]) -> dict[int, int]:
 def test_a_table_holds_the_least_cost_of_every_length(lengths: list[int], costs: list[int]) -> None:
     """Costs may be negative, as deviations are."""
     stock = stock_of(lengths)
-    layout = lay_out(stock, LONGEST)
+    layout = lay_out(stock, LONGEST, Deadline(60_000))
     own = np.array(costs, np.int64)[layout.kinds]
     units = (stock.nominals // layout.steps[0])[layout.kinds]
     reach = int(units.sum())
@@ -105,7 +105,7 @@ def test_a_table_holds_the_least_cost_of_every_length(lengths: list[int], costs:
 
 def test_a_table_knows_nothing_beyond_its_reach() -> None:
     stock = stock_of([1, 2, 3])
-    layout = lay_out(stock, LONGEST)
+    layout = lay_out(stock, LONGEST, Deadline(60_000))
     table = build_table(layout, np.ones((1, 3), np.int64), (4,))
 
     assert table.least(np.array([[4], [5]]), np.zeros(2, np.int64)).tolist() == [2, NEVER]

@@ -8,7 +8,8 @@ import pytest
 from msgspec.structs import replace
 
 from solver.proofs.countdown import Countdown
-from wrung import Block, mm
+from wrung import Block, inch, mm
+from wrung.catalogue import all_addable
 from wrung.deadline import Deadline
 from wrung.order import Order
 from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
@@ -20,11 +21,13 @@ from wrung.planning.candidates.stock import by_nominal
 from wrung.planning.candidates.tables import TableCache, build_table
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import FREE, Workbench, set_up
+from wrung.planning.engines import serve_all
 from wrung.planning.pricing.master import Master
 from wrung.planning.pricing.question import Question
 from wrung.planning.problem import Problem, build_problem
 from wrung.planning.selection.choice import Choice
 from wrung.planning.selection.scarcity import patterns_of
+from wrung.planning.shortage.completion import completions
 from wrung.testing import make_blocks, make_targets
 from wrung.tuning import Tuning
 
@@ -46,7 +49,7 @@ def problem_of(blocks: str, *targets: str) -> Problem:
 
 
 def wide_layout() -> Layout:
-    return lay_out(by_nominal(problem_of("0.001 0.002 0.003 100", "5")), mm("5"))
+    return lay_out(by_nominal(problem_of("0.001 0.002 0.003 100", "5")), mm("5"), Deadline(60_000))
 
 
 def bench_of(problem: Problem) -> Workbench:
@@ -126,6 +129,38 @@ def test_a_programme_of_prices_is_unknown_once_the_time_is_up() -> None:
         assert (master.solve(deadline) is not None) == known
 
 
+def test_lengths_are_parted_into_fewer_grids_where_time_is_short() -> None:
+    inches = make_blocks("0.1001 0.1002 0.101 0.102 1 2", unit="in")
+    blocks = [replace(block, id=f"inch {block.id}") for block in inches]
+    blocks += make_blocks("1.005 1.01 10")
+    order = Order(blocks=blocks, targets=make_targets("60"), objective="fewest_blocks")
+    stock = by_nominal(build_problem(order))
+
+    assert len(lay_out(stock, inch("3"), Deadline(60_000)).steps) > 1
+    assert len(lay_out(stock, inch("3"), Countdown(0)).steps) == 1
+
+
+def test_stacks_with_added_blocks_end_with_the_time() -> None:
+    """Each takes a while where lengths are long and steps fine."""
+    problem = problem_of("1 1.5 2 2.5 10 20", "33.5")
+    offers = all_addable([piece.block for piece in problem.pieces])
+
+    def found(deadline: Deadline) -> int:
+        return len([*completions(problem, 0, range(6), (), offers, deadline)])
+
+    counts = [found(Countdown(looks)) for looks in range(6)]
+    assert counts == sorted(counts)
+    assert counts[0] == 0
+    assert counts[-1] < found(Deadline(60_000))
+
+
+def test_nothing_is_built_once_the_time_is_up() -> None:
+    problem = problem_of("1 2 3", "3")
+
+    assert serve_all(problem, Deadline(60_000)).verdict == "found"
+    assert serve_all(problem, Countdown(0)).verdict == "unknown"
+
+
 def test_starts_are_unknown_where_they_take_too_long() -> None:
     """Two of fifty wear blocks of as many lengths: 1,225 pairs."""
     wear = [replace(block, id=f"w{n}", role="wear") for n, block in enumerate(hundredths(50))]
@@ -139,7 +174,7 @@ def test_starts_are_unknown_where_they_take_too_long() -> None:
         )
     )
     stock = by_nominal(problem)
-    layout = lay_out(stock, mm("5"))
+    layout = lay_out(stock, mm("5"), Deadline(60_000))
     starts = starts_of(problem, stock, layout, Deadline(60_000))
     assert starts is not None
     assert len(starts.steps) > 1_000

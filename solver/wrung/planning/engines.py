@@ -53,11 +53,11 @@ def ask(problem: Problem, deadline: Deadline) -> Finding:
 
 def serve_all(problem: Problem, deadline: Deadline) -> Result:
     """Whether one plan serves all demands, and one that does."""
+    if deadline.passed:
+        return UNDECIDED
     # Of several lengths, or of an error, sums of lengths do not show it.
     if len(problem.demands) == 1 and not problem.limits_errors:
         return build(problem, 0, range(len(problem.pieces)), deadline)
-    if deadline.passed:
-        return UNDECIDED
     if (soon := _served_soon(problem, deadline)) is not None:
         return soon
     finding = ask(problem, deadline.share(deadline.tuning.share_for_a_question))

@@ -5,9 +5,10 @@ from functools import lru_cache
 import numpy as np
 from msgspec import Struct
 
-from wrung.planning.candidates.layout import Layout, laid_out, steps_of
+from wrung.deadline import Deadline
+from wrung.planning.candidates.layout import Layout, common_steps, laid_out, steps_of
 from wrung.planning.candidates.stock import Bools, Floats, Ints, Stock
-from wrung.tuning import TUNING, Tuning
+from wrung.tuning import Tuning
 
 
 class _Pieces(Struct, frozen=True, kw_only=True):
@@ -36,8 +37,12 @@ class _Parting(Struct, frozen=True, kw_only=True):
     work: float
 
 
-def lay_out(stock: Stock, longest: int, stacks: int = 1, tuning: Tuning = TUNING) -> Layout:
-    """The gauge pieces by grids and levels, for so many stacks of up to so many quanta."""
+def lay_out(stock: Stock, longest: int, deadline: Deadline, stacks: int = 1) -> Layout:
+    """The gauge pieces by grids and levels, for so many stacks of up to so many quanta.
+
+    There may be fewer grids than were best where the time is short.
+    """
+    tuning = deadline.tuning
     pieces = _Pieces(
         lengths=stock.nominals[: stock.gauges],
         copies=stock.capacities[: stock.gauges],
@@ -47,6 +52,9 @@ def lay_out(stock: Stock, longest: int, stacks: int = 1, tuning: Tuning = TUNING
     )
     best = _parting(pieces, np.zeros(stock.gauges, np.int64))
     while best.work > tuning.cells_for_one_grid and len(best.layout.steps) < tuning.most_grids:
+        # Of a thousand lengths, finding the steps in common takes a tenth of a second.
+        if deadline.remaining * tuning.pairs_of_lengths_a_second < stock.gauges**2:
+            break
         more = _with_one_more(pieces, best)
         # A further grid makes every walk longer, so it has to save much.
         if more is None or 2 * more.work > best.work:
@@ -116,8 +124,7 @@ def _apart(pieces: _Pieces, lengths: Ints, copies: Ints) -> Bools | None:
 def _steps_tried(length_bytes: bytes, most: int) -> tuple[Ints, Ints, Bools]:
     """Steps, those that the other lengths have in common, and which lengths are multiples."""
     lengths = np.frombuffer(length_bytes, dtype=np.int64)
-    distinct = np.unique(lengths)
-    tried = np.unique(np.gcd.outer(distinct, distinct))[:most]
+    tried = common_steps(np.unique(lengths).tobytes(), most)
     together = lengths % tried[:, None] == 0
     together = np.unique(together[~together.all(axis=1)], axis=0)
     of_multiples = np.gcd.reduce(np.where(together, lengths, 0), axis=1)

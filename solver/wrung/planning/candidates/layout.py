@@ -134,6 +134,14 @@ def steps_of(lengths: Ints, grids: Ints) -> tuple[int, ...]:
     )
 
 
+@lru_cache(maxsize=64)
+def common_steps(length_bytes: bytes, most: int) -> Ints:
+    """The greatest common divisors of any two lengths, or a length itself; the smallest first."""
+    lengths = np.frombuffer(length_bytes, dtype=np.int64)
+    one, other = np.triu_indices(len(lengths))
+    return np.unique(np.gcd(lengths[one], lengths[other]))[:most]
+
+
 def _level(own: Ints, units: Ints, grid: int, step: int, first: int) -> Level:
     # In order, and of equal items the first ones first, so that each stack comes up only once.
     items, places = np.arange(len(own) + 1)[:, None], np.arange(len(own) + 1)
@@ -150,8 +158,7 @@ def _level(own: Ints, units: Ints, grid: int, step: int, first: int) -> Level:
 
 def _level_steps(lengths: Ints, copies: Ints, tuning: Tuning) -> Sequence[int]:
     """The chain of steps, each dividing the next, that makes the smallest table."""
-    distinct = np.unique(lengths)
-    tried = np.unique(np.gcd.outer(distinct, distinct))[: tuning.most_steps_tried]
+    tried = common_steps(np.unique(lengths).tobytes(), tuning.most_steps_tried)
     pieces = (lengths % tried[:, None] == 0) @ copies
     # A level of few pieces saves next to nothing.
     some = pieces * tuning.pieces_a_level >= copies.sum()

@@ -59,6 +59,9 @@ def completions(  # noqa: PLR0913, PLR0917 -- what to build, of what, and how lo
         lengths = np.array([sum(block.nominal for block in added) for added in some])
         # Most can be ruled out at once.
         for place in np.flatnonzero(supply.may_build_beside(lengths, wanted)).tolist():
+            # Of long lengths in fine steps, one stack takes tens of ms.
+            if deadline.passed:
+                return
             if (one := completed(supply, wanted, some[place])) is not None:
                 yield one
     if (whole := _of_many(problem, demand, free, new, deadline)) is not None:
