@@ -31,6 +31,12 @@ class BesideTuning(Struct, frozen=True, kw_only=True):
     # Plans put together stack by stack.
     effort_of_first_plan: int = 1_000
     """Stacks tried; those that find no fine blocks free take next to no time."""
+    effort_to_serve_more: int = 10_000
+    """The same for a plan that a search came to."""
+    stacks_taken_out: int = 2
+    """Stacks that make way for one that is missing."""
+    stacks_put_in: int = 8
+    """Missing ones that are tried in their place, before these are built again."""
     bits_an_effort: int = 1_000_000
     """Bits of tables that count as one stack tried: somewhat more than an 81-piece set takes."""
     effort_of_exact_stack: int = 3

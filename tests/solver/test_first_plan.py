@@ -4,16 +4,17 @@ from typing import Final
 from unittest.mock import patch
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
+from msgspec.structs import replace
 
 from solver.problems import problem_of
 from solver.proofs.agreement import assert_rules
-from wrung import GaugeSet, LengthTarget, Tolerance, mm
+from wrung import Block, GaugeSet, LengthTarget, Tolerance, mm
 from wrung.deadline import Deadline
 from wrung.planning import engine, engines
-from wrung.planning.building.stacking import first_plan
+from wrung.planning.building.stacking import Stacking, as_plan, first_plan
 from wrung.planning.engines import ask
-from wrung.planning.finding import Engine, Finding, Plan
+from wrung.planning.finding import Engine, Finding, Plan, totals
 from wrung.planning.problem import Problem
 from wrung.testing import Request, make_blocks, make_targets, requests
 
@@ -23,12 +24,19 @@ HURRIED_MS: Final = 900
 
 def inches(lengths: str, sets: int) -> Problem:
     """These lengths from so many inch sets."""
-    blocks = [
+    blocks = set_blocks("inch-81", "AS-1", sets)
+    return problem_of(Request(blocks=blocks, targets=make_targets(lengths, unit="in")))
+
+
+def set_blocks(composition: str, grade: str, sets: int) -> tuple[Block, ...]:
+    """The blocks of so many sets."""
+    return tuple(
         block
         for number in range(sets)
-        for block in GaugeSet(id=f"s{number}", composition="inch-81", grade="AS-1").blocks()
-    ]
-    return problem_of(Request(blocks=tuple(blocks), targets=make_targets(lengths, unit="in")))
+        for block in GaugeSet(
+            id=f"{composition} {number}", composition=composition, grade=grade
+        ).blocks()
+    )
 
 
 def served(plan: Plan) -> int:
@@ -81,6 +89,60 @@ def test_two_sets_serve_twice_as_many_of_the_same_last_digit() -> None:
 
     assert_rules(problem, plan)
     assert served(plan) == 8
+
+
+def test_stacks_of_inch_and_of_metric_blocks_are_read_from_tables() -> None:
+    """A table for both would have 5 million lengths for each count of blocks."""
+    blocks = (*set_blocks("inch-81", "AS-1", 1), *set_blocks("metric-112-1", "1", 1))
+    metric = make_targets(" ".join(f"{10 * n}.{n}{n}{n}" for n in range(1, 7)))
+    inch = make_targets(" ".join(f"2.{n}41{n}" for n in range(1, 7)), unit="in")
+    targets = [replace(target, ref=f"in {target.ref}") for target in inch]
+    problem = problem_of(Request(blocks=blocks, targets=(*metric, *targets)))
+
+    plan = first_plan(problem, Deadline(AMPLE_MS), quick=True)
+
+    assert_rules(problem, plan)
+    assert served(plan) == 12
+
+
+def test_stacks_of_many_metric_sets_are_read_from_tables() -> None:
+    """With all ways to use their fine blocks told apart, tables would have the step of these."""
+    blocks = set_blocks("metric-112-1", "1", 4)
+    lengths = " ".join(f"{n}.{n}{n % 10}" for n in range(20, 50))
+    problem = problem_of(Request(blocks=blocks, targets=make_targets(lengths)))
+
+    plan = first_plan(problem, Deadline(AMPLE_MS), quick=True)
+
+    assert_rules(problem, plan)
+    assert served(plan) == 30
+
+
+def test_stacks_make_way_for_more() -> None:
+    """Taken in order, some find no blocks left that earlier ones could do without."""
+    blocks = make_blocks("1.1 1.2 1.3 1.4 5.1 5.2 5.3 5.4 1 2 3 4")
+    problem = problem_of(Request(blocks=blocks, targets=make_targets("6.5 6.6 6.7 5.4 5.3 2.4")))
+    greedy = Stacking(problem, effort=len(problem.demands))
+    thorough = Stacking(problem, effort=1_000)
+    nothing = (0,) * len(problem.demands)
+
+    few = as_plan(greedy.with_more(nothing, Deadline(AMPLE_MS)))
+    more = as_plan(thorough.with_more(nothing, Deadline(AMPLE_MS)))
+
+    assert_rules(problem, more)
+    assert served(few) < served(more)
+
+
+@settings(max_examples=25)
+@given(requests(max_blocks=12, max_targets=6))
+def test_a_plan_that_is_begun_never_serves_fewer(request_: Request) -> None:
+    """Of no class, unless it serves more of one that is more urgent."""
+    problem = problem_of(request_)
+    begun = first_plan(problem, Deadline(AMPLE_MS), quick=True)
+
+    plan = first_plan(problem, Deadline(AMPLE_MS), begun)
+
+    assert_rules(problem, plan)
+    assert totals(problem, plan).served >= totals(problem, begun).served
 
 
 def finds_nothing(problem: Problem, deadline: Deadline) -> Finding | None:

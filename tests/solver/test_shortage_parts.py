@@ -12,10 +12,10 @@ from solver.problems import problem_of
 from wrung import Block, GaugeSet, LengthTarget, inch, solve
 from wrung.deadline import Deadline
 from wrung.lengths import Unit, parse
+from wrung.planning.building.builder import Builder
 from wrung.planning.building.coarse_tables import Mask
 from wrung.planning.building.fine import Fine, each_step
 from wrung.planning.building.proofs import Proofs
-from wrung.planning.building.stacking import Builder
 from wrung.planning.problem import Problem, error_of
 from wrung.planning.shortage.conflict import Standing
 from wrung.testing import Request, make_blocks, make_targets, requests

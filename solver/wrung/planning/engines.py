@@ -14,6 +14,7 @@ from wrung.planning.finding import (
     Engine,
     EngineName,
     Finding,
+    Plan,
     Result,
     found,
     nothing_found,
@@ -45,7 +46,7 @@ def ask(problem: Problem, deadline: Deadline) -> Finding:
                 break
     if best.engine is not None and not best.served_proven:
         # What an engine came to before its time ended may serve fewer.
-        best = _joined(best, _first(problem, deadline))
+        best = _joined(best, _first(problem, deadline, best.plan))
     if (late := _late(best, deadline, hurried=hurried)) is not None:
         best = _joined(best, _first(problem, late))
     return replace(best, engine=best.engine or "direct")
@@ -104,9 +105,9 @@ def _late(best: Finding, deadline: Deadline, *, hurried: bool) -> Deadline | Non
     return None
 
 
-def _first(problem: Problem, deadline: Deadline) -> Finding:
+def _first(problem: Problem, deadline: Deadline, begun: Plan | None = None) -> Finding:
     """A plan to fall back on, if one is found by then."""
-    plan = first_plan(problem, deadline)
+    plan = first_plan(problem, deadline, begun)
     known = nothing_found(problem)
     return found(problem, plan, known.proof, engine="direct") if any(plan) else known
 

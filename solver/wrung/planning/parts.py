@@ -9,7 +9,7 @@ from msgspec.structs import replace
 from wrung.deadline import Deadline
 from wrung.planning.finding import Plan
 from wrung.planning.lone import Pieces, build
-from wrung.planning.problem import Demand, Piece, Problem, error_of, rivals
+from wrung.planning.problem import Demand, Piece, Problem, error_of, maximal, rivals
 
 _Stack = TypeVar("_Stack")
 
@@ -24,7 +24,7 @@ def subproblem(problem: Problem, keep: Collection[int]) -> Problem:
         problem,
         demands=tuple(problem.demands[k] for k in place),
         # With demands left out, one clique may have become part of another.
-        cliques=tuple(sorted(a for a in cliques if not any(set(a) < set(b) for b in cliques))),
+        cliques=maximal(cliques),
     )
 
 

@@ -3,8 +3,10 @@
 from collections import Counter
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import UTC, datetime
+from functools import reduce
 from itertools import chain, product
 from math import prod
+from operator import and_
 from typing import Final
 
 from msgspec import Struct
@@ -259,8 +261,21 @@ def cliques_of(demands: Sequence[Demand]) -> tuple[tuple[int, ...], ...]:
         tuple(k for k, other in enumerate(demands) if other.start <= demand.start < other.end)
         for demand in demands
     }
-    largest = [a for a in alive if not any(set(a) < set(b) for b in alive)]
-    return tuple(sorted({clique for a in largest for clique in _taking_turns(demands, a)}))
+    return tuple(sorted({clique for a in maximal(alive) for clique in _taking_turns(demands, a)}))
+
+
+def maximal(cliques: Collection[tuple[int, ...]]) -> tuple[tuple[int, ...], ...]:
+    """Those of which no other has all members, in order; none is empty."""
+    own, holding = sorted(cliques), dict[int, int]()
+    # The cliques of each member as the bits of a number: compared in pairs, a thousand take long.
+    for number, clique in enumerate(own):
+        for member in clique:
+            holding[member] = holding.get(member, 0) | 1 << number
+    return tuple(
+        clique
+        for number, clique in enumerate(own)
+        if reduce(and_, map(holding.__getitem__, clique)) == 1 << number
+    )
 
 
 def _taking_turns(demands: Sequence[Demand], alive: tuple[int, ...]) -> Iterable[tuple[int, ...]]:

@@ -64,6 +64,7 @@ def single_use(scaled: Scaled, choices: Choices) -> Iterator[None]:
     """Demands that are needed at one time use no block twice, whichever way round or step."""
     said = set[tuple[int, ...]]()
     for clique in scaled.problem.cliques:
+        yield
         for kinds in scaled.same_blocks:
             uses = [
                 choices.uses(k)[kind] for k in clique for kind in kinds if kind in choices.uses(k)
@@ -78,7 +79,6 @@ def single_use(scaled: Scaled, choices: Choices) -> Iterator[None]:
                 choices.model.add_at_most_one(uses)
             else:
                 choices.model.add(choices.sum(uses) <= count)
-            yield
 
 
 def worst_case(scaled: Scaled, choices: Choices) -> Iterator[None]:

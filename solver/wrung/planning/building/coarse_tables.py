@@ -7,7 +7,7 @@ length. The number before each piece is kept, so that the pieces of a sum can be
 (CPU time, 2026-11-29).
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from functools import cached_property, lru_cache
 from math import gcd
 from typing import TypeAlias
@@ -63,14 +63,17 @@ class CoarseTables:
         bits: of one table.
     """
 
-    def __init__(self, problem: Problem, fine: Fine | None, tuning: Tuning) -> None:
+    def __init__(
+        self, problem: Problem, pieces: Mapping[int, Mask], fine: Fine | None, tuning: Tuning
+    ) -> None:
+        """``pieces`` are by nominal length."""
         self._problem = problem
         # A window may lie below every block, even below zero.
         longest = max(0, *(demand.high for demand in problem.demands))
         coarse = {
             nominal: own
-            for nominal, own in gauges(problem).items()
-            if nominal <= longest and (fine is None or nominal % fine.step == 0)
+            for nominal, own in pieces.items()
+            if own and nominal <= longest and (fine is None or nominal % fine.step == 0)
         }
         self._step = gcd(*coarse) or max(longest, 1)
         most = max(tuning.most_sizes // max(len(coarse), 1), 1)

@@ -174,6 +174,9 @@ def each_step(problem: Problem, tuning: Tuning = TUNING, *, single: bool = False
 
 
 def for_building(problem: Problem, tuning: Tuning = TUNING) -> Fine | None:
-    """Those that leave the fewest lengths beside them; if need be, only one of each length."""
-    few = each_step(problem, tuning) or each_step(problem, tuning, single=True)
-    return max(few, key=lambda fine: len(fine.lengths), default=None)
+    """Those that leave the fewest lengths beside them; if need be, only one of each length.
+
+    A stack seldom takes two of one fine length, and tables of coarse steps are small.
+    """
+    found = (*each_step(problem, tuning), *each_step(problem, tuning, single=True))
+    return max(found, key=lambda fine: len(fine.lengths), default=None)

@@ -1,105 +1,22 @@
-"""Plans put together and changed stack by stack, each stack in well under a millisecond.
+"""Plans put together and changed stack by stack, see `builder`."""
 
-A stack takes as few of the finest pieces as possible, as they run out first: one of the patterns
-that its length asks for, see `fine`. The rest of the length is a whole number of steps, and a table
-of the other free pieces says how few of them make it up. Tables are small, as their step is not the
-finest, and serve every demand until other pieces are free.
-
-This misses a stack now and then that an exact search for one stack would find in ten times the
-time. It is meant for questions where one stack more or less does not matter.
-"""
-
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Sequence
+from random import Random
 from typing import TypeAlias
 
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
-from wrung.planning.building.coarse_tables import CoarseTables, Mask, as_mask, as_pieces, gauges
-from wrung.planning.building.fine import Fine, for_building
+from wrung.planning.building.builder import Builder
+from wrung.planning.building.coarse_tables import Mask, as_mask, as_pieces
 from wrung.planning.finding import Plan, values_of
-from wrung.planning.parts import allowed, built, filled, most_urgent_first, put
+from wrung.planning.parts import filled, most_urgent_first, put
 from wrung.planning.problem import Demand, Problem, rivals
 from wrung.tuning import TUNING, Tuning
 
 Held: TypeAlias = tuple[Mask, ...]
 """A plan: by demand, the pieces of its stack; 0 without one."""
-
-_Pattern: TypeAlias = tuple[int, tuple[tuple[Mask, int], ...]]
-"""Its length; of each length that it takes the pieces, and how many of them."""
-
-
-class Builder:
-    """Builds stacks of the problem's demands from free pieces."""
-
-    def __init__(self, problem: Problem, tuning: Tuning = TUNING) -> None:
-        self._problem = problem
-        self._tuning = tuning
-        self._fine = for_building(problem, tuning)
-        tables = CoarseTables(problem, self._fine, tuning)
-        # Lengths without a common step would fill the memory.
-        large = tables.bits > tuning.most_coarse_bits
-        self._tables = None if problem.signed or large else tables
-        lengths = () if self._fine is None else self._fine.lengths
-        self._pieces = [gauges(problem)[length] for length in lengths]
-        self._patterns: dict[int, list[_Pattern]] = {}
-
-    @property
-    def quick(self) -> bool:
-        """Whether it has tables to read stacks from."""
-        return self._tables is not None
-
-    @property
-    def effort(self) -> int:
-        """How much work one stack is; a stack from small tables counts as 1."""
-        if self._tables is None:
-            return self._tuning.effort_of_exact_stack
-        return max(self._tables.bits // self._tuning.bits_an_effort, 1)
-
-    def stack(self, demand: int, taken: Mask, deadline: Deadline) -> Mask:
-        """A stack for the demand from pieces that are not taken; 0 if none is found."""
-        problem, wanted = self._problem, self._problem.demands[demand]
-        if self._tables is None or wanted.wear:
-            free = [piece for piece in range(len(problem.pieces)) if not taken >> piece & 1]
-            return as_mask(built(problem, demand, free, deadline) or ())
-        for fine, length in self._free_patterns(demand, taken):
-            if deadline.passed:
-                break
-            stack = self._tables.completed(demand, fine, length, taken)
-            pieces = as_pieces(stack)
-            if 0 < len(pieces) <= wanted.most and allowed(problem, demand, pieces):
-                return stack
-        return 0
-
-    def _free_patterns(self, demand: int, taken: Mask) -> Iterator[tuple[Mask, int]]:
-        """The demand's patterns as free pieces, and their lengths."""
-        if self._fine is None:
-            yield 0, 0
-            return
-        if demand not in self._patterns:
-            self._patterns[demand] = [*self._patterns_of(demand, self._fine)]
-        for length, uses in self._patterns[demand]:
-            if (pieces := _first_of(uses, ~taken)) is not None:
-                yield pieces, length
-
-    def _patterns_of(self, demand: int, fine: Fine) -> Iterator[_Pattern]:
-        for row in fine.rows(self._problem.demands[demand]).tolist():
-            counts: list[int] = fine.uses[row].tolist()
-            uses = zip(self._pieces, counts, strict=True)
-            yield int(fine.sums[row]), tuple((own, count) for own, count in uses if count)
-
-
-def _first_of(uses: tuple[tuple[Mask, int], ...], free: Mask) -> Mask | None:
-    """So many of each of these pieces; None where fewer are free."""
-    found = 0
-    for pieces, count in uses:
-        left = pieces & free
-        if left.bit_count() < count:
-            return None
-        for _ in range(count):
-            found |= left & -left
-            left &= left - 1
-    return found
 
 
 class Stacking:
@@ -109,7 +26,7 @@ class Stacking:
     """
 
     def __init__(self, problem: Problem, effort: int, tuning: Tuning = TUNING) -> None:
-        self._problem = problem
+        self._problem, self._tuning = problem, tuning
         self._rivals = [sorted(rivals(problem, k)) for k in range(len(problem.demands))]
         self.builder = Builder(problem, tuning)
         self.effort = effort
@@ -145,12 +62,54 @@ class Stacking:
         return served
 
     def with_more(self, held: Held, deadline: Deadline, most: int | None = None) -> Held:
-        """The plan with more demands served by rebuilding stacks, if need be ``most`` in all."""
+        """The plan with more demands served, as far as the effort goes, if need be ``most`` in all.
+
+        Stacks make way for others, and are built again: where as many are served, it goes on from
+        there (ruin and recreate: Schrimpf, Schneider, Stamm-Wilbrandt and Dueck, *Journal of
+        Computational Physics* 159, 2000; from memory).
+        """
         for demand in most_urgent_first(self._problem):
             done = self.effort <= 0 or deadline.passed or sum(map(bool, held)) == most
             if not held[demand] and not done:
-                held = self.with_one_more(held, demand, deadline) or held
+                held = self.with_stack(held, demand, deadline) or held
+        able = [k for k in range(len(held)) if self._able(held, k, deadline)]
+        # Seeded, so that the same request gets the same answer.
+        random = Random(1)  # noqa: S311 - nothing is to be kept secret
+        while self.effort > 0 and not deadline.passed and sum(map(bool, held)) != most:
+            missing = [demand for demand in able if not held[demand]]
+            if not missing:
+                break
+            random.shuffle(missing)
+            held = self._recreated(held, missing, random, deadline)
         return held
+
+    def _able(self, held: Held, demand: int, deadline: Deadline) -> bool:
+        """Whether it has or could have a stack that is read from tables."""
+        nothing = (0,) * len(held)
+        read = self.builder.reads(demand)
+        return read and bool(held[demand] or self.with_stack(nothing, demand, deadline))
+
+    def _recreated(
+        self, held: Held, missing: Sequence[int], random: Random, deadline: Deadline
+    ) -> Held:
+        """The plan, or one that serves as many, with a stack for the first that is missing."""
+        tuning, rivals = self._tuning, self._rivals[missing[0]]
+        beside = [rival for rival in rivals if held[rival] and self.builder.reads(rival)]
+        out = random.sample(beside, min(tuning.stacks_taken_out, len(beside)))
+        found = held
+        for demand in out:
+            found = put(found, demand, 0)
+        order = [*missing[: tuning.stacks_put_in], *out]
+        for demand in sorted(order, key=lambda k: self._problem.demands[k].priority_class):
+            found = self.with_stack(found, demand, deadline) or found
+        return found if self._served(found) >= self._served(held) else held
+
+    def _served(self, held: Held) -> tuple[int, ...]:
+        """How many demands of each class."""
+        own = Counter(
+            k.priority_class for k, m in zip(self._problem.demands, held, strict=True) if m
+        )
+        return tuple(own[number] for number in range(len(self._problem.priorities)))
 
 
 def as_plan(held: Held) -> Plan:
@@ -158,13 +117,15 @@ def as_plan(held: Held) -> Plan:
     return tuple(as_pieces(mask) or None for mask in held)
 
 
-def first_plan(problem: Problem, deadline: Deadline, *, quick: bool = False) -> Plan:
-    """One stack after another from the pieces left, as far as pieces and time allow.
+def first_plan(
+    problem: Problem, deadline: Deadline, begun: Plan | None = None, *, quick: bool = False
+) -> Plan:
+    """A plan from ``begun`` on, or from none, as far as pieces and time allow.
 
-    A ``quick`` one has no stack where there are no tables to read stacks from. Where errors come
-    first, lengths are as near to the targets as soon serves as many.
+    A ``quick`` one has only stacks that are read from tables. Where errors come first, lengths are
+    as near to the targets as soon serves as many.
     """
-    plan = _of_any_lengths(problem, deadline, quick=quick)
+    plan = _of_any_lengths(problem, deadline, begun, quick=quick)
     wide = any(demand.low < demand.high for demand in problem.demands)
     for part in deadline.tuning.parts_of_tolerances:
         if problem.objective != "least_error" or not wide or deadline.passed:
@@ -187,21 +148,22 @@ def nearer(problem: Problem, part: int) -> Problem:
     return replace(problem, demands=tuple(demands))
 
 
-def _of_any_lengths(problem: Problem, deadline: Deadline, *, quick: bool) -> Plan:
-    plan: Plan = (None,) * len(problem.demands)
+def _of_any_lengths(
+    problem: Problem, deadline: Deadline, begun: Plan | None = None, *, quick: bool
+) -> Plan:
+    plan = begun or (None,) * len(problem.demands)
     if deadline.passed or not problem.demands:
         return plan
-    stacking = Stacking(problem, deadline.tuning.effort_of_first_plan, deadline.tuning)
+    tuning = deadline.tuning
+    effort = tuning.effort_of_first_plan if begun is None else tuning.effort_to_serve_more
+    stacking = Stacking(problem, effort, tuning)
     if stacking.builder.quick:
-        held = stacking.held(plan)
-        for demand in most_urgent_first(problem):
-            held = stacking.with_stack(held, demand, deadline) or held
-        plan = as_plan(stacking.with_more(held, deadline))
-    elif quick:
+        plan = as_plan(stacking.with_more(stacking.held(plan), deadline))
+    if quick:
         return plan
     # An exact search may still build the missing stacks from the pieces left.
     plan = filled(problem, plan, deadline)
-    if len(problem.pieces) * len(problem.demands) > deadline.tuning.small_problem:
+    if len(problem.pieces) * len(problem.demands) > tuning.small_problem:
         return plan
     # Or more of them from the whole shelf: such stacks may take more of the fine pieces.
     anew = filled(problem, (None,) * len(plan), deadline) if None in plan else plan

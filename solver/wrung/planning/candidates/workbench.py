@@ -81,7 +81,10 @@ class Workbench(Struct, frozen=True, kw_only=True):
         """Price of each kind for the demands of each group: they pay in every clique of theirs."""
         # A body is no piece.
         each = prices.each * (np.arange(len(self.stock.nominals)) < self.stock.bodies)
-        total: Ints = self.cliques_of @ np.array(prices.by_clique) + each
+        by_clique = np.array(prices.by_clique)
+        # Where sequences meet, there are a thousand cliques, and few have prices.
+        priced = by_clique.any(axis=1)
+        total: Ints = self.cliques_of[:, priced] @ by_clique[priced] + each
         return total
 
     def capacity_cost(self, prices: Prices) -> int:

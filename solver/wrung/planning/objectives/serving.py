@@ -30,6 +30,8 @@ from wrung.planning.objectives.stages import (
     ruled_out,
     settle_sum,
 )
+from wrung.planning.pricing.diving import dive
+from wrung.planning.pricing.prices import Priced
 from wrung.planning.pricing.question import Question
 from wrung.planning.problem import Problem
 from wrung.planning.selection.choice import Choice, Most
@@ -149,7 +151,7 @@ def serve_soon(bench: Workbench, most: int, enough: int, deadline: Deadline) -> 
     )
     effort = deadline.tuning.effort_for_packing
     (most,), soon = _soon(question, pool, deadline, effort)
-    if len(soon.chosen):
+    if len(soon.chosen) == most:
         return Soon(most=most, chosen=soon.chosen)
     if not bench.spelt_out:
         most = min(most, *pack(bench, caps, deadline, effort=effort))
@@ -194,13 +196,15 @@ class _Serving:
     def run(self, pool: Candidates, *, fewest: bool) -> Served:
         """From candidates to begin with; any plan will do unless the fewest blocks are wanted."""
         at_once, stacked = self._question.bench.spelt_out, no_candidates()
+        priced: Priced | None = None
         if at_once or not fewest:
             self._most, soon = _soon(self._question, pool, self._deadline)
-            if len(soon.chosen) and not fewest:
+            if self._counts(soon.chosen) == self._most and not fewest:
                 return self._served(soon)
             pool, stacked = self._learn(soon, self._most, pool), soon.chosen
         while not at_once and any(self._most) and not self._deadline.passed:
             blocks = self._quickly(pool)
+            priced = blocks.priced
             pool, stacked = self._learn(blocks, self._most, pool), blocks.chosen
             if blocks.end == "settled":
                 return self._served(blocks)
@@ -210,6 +214,8 @@ class _Serving:
             self._packed()
         if self._counts(stacked) < self._most:
             stacked = max(stacked, self._stacked(), key=self._counts)
+        if priced is not None and self._counts(stacked) < self._most:
+            stacked = max(stacked, self._rounded(priced), key=self._counts)
         if self._counts(stacked) < self._most:
             stacked = max(stacked, self._among_all(), key=self._counts)
         return self._down(join_rows([pool, stacked]), stacked)
@@ -268,6 +274,11 @@ class _Serving:
         """A plan put together in milliseconds: it may serve as many as a search finds none for."""
         bench = self._question.bench
         return as_candidates(bench, first_plan(bench.problem, self._deadline, quick=True))
+
+    def _rounded(self, priced: Priced) -> Candidates:
+        """A plan from the last prices, which may serve fewer than these were for."""
+        until = self._deadline.share(self._deadline.tuning.share_for_a_plan)
+        return dive(self._asked(self._most), priced, until, some=True) or no_candidates()
 
     def _near(self, counts: ByClass, pool: Candidates) -> Candidates:
         """A plan of the candidates nearest to the prices, none where these rule so many out."""

@@ -94,10 +94,10 @@ def _known(question: Question, plan: Candidates) -> Settled:
 
 
 def any_plan(question: Question, pool: Candidates, deadline: Deadline) -> Settled:
-    """A plan of the candidates that prices lead to, if one is found with little effort."""
+    """A plan of the candidates that prices lead to, with little effort; it may serve fewer."""
     most = dearest(question)
     priced = price(question, pool, enough=most, slack=most, deadline=deadline)
-    plan = None if priced.bound > most else dive(question, priced, deadline)
+    plan = None if priced.bound > most else dive(question, priced, deadline, some=True)
     found = impossible() if plan is None else _known(question, plan)
     return replace(found, end="open", bound=0, priced=priced)
 

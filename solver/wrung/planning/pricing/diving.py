@@ -17,12 +17,15 @@ from wrung.planning.pricing.prices import Priced
 from wrung.planning.pricing.question import Question
 
 
-def dive(question: Question, priced: Priced, deadline: Deadline) -> Candidates | None:
-    """A plan of the columns and some more, if one is found."""
-    # Where its columns serve too few even in parts, there is nothing to round.
-    if priced.plan is not None or priced.master.lacking:
+def dive(
+    question: Question, priced: Priced, deadline: Deadline, *, some: bool = False
+) -> Candidates | None:
+    """A plan of the columns and some more, if one is found; with ``some``, it may serve fewer."""
+    # Where its columns serve too few even in parts, rounding finds no whole plan.
+    if priced.plan is not None or (priced.master.lacking and not some):
         return priced.plan
-    return _Dive(question, priced.master).run(deadline)
+    found = _Dive(question, priced.master).run(deadline)
+    return found if some or len(found) == question.served.total else None
 
 
 class _Dive:
@@ -34,19 +37,19 @@ class _Dive:
         bench = question.bench
         self._there = np.tile(bench.stock.capacities, (len(bench.problem.cliques), 1))
 
-    def run(self, deadline: Deadline) -> Candidates | None:
-        """A plan, if columns for all demands are found."""
+    def run(self, deadline: Deadline) -> Candidates:
+        """A plan; the columns taken where they serve fewer than asked for."""
         for _ in range(2 * len(self._question.bench.problem.demands)):
             solved = self._master.solve(deadline)
             if solved is None:
-                return None
+                break
             if (plan := self._master.plan) is not None:
                 return plan
             if not self._master.lacking:
                 self._take(deadline.tuning.nearly_whole)
             elif not self._price(solved[1]) and not self._master.programme.raise_artificials():
-                return None
-        return None
+                break
+        return self._master.pool.where(np.array(self._taken, np.int64))
 
     def _take(self, part: float) -> None:
         """The columns that the solution takes to this part, or else the one it takes most of."""

@@ -1,0 +1,131 @@
+"""One stack at a time, in well under a millisecond, read from tables.
+
+A stack takes as few of the finest pieces as possible, as they run out first: one of the patterns
+that its length asks for, see `fine`. The rest of the length is a whole number of steps, and a table
+of the other free pieces says how few of them make it up. Tables are small, as their step is not the
+finest, and serve every demand until other pieces are free.
+
+This misses a stack now and then that an exact search for one stack would find in ten times the
+time. It is meant for questions where one stack more or less does not matter.
+"""
+
+from collections.abc import Iterator, Sequence
+from itertools import chain
+from typing import TypeAlias
+
+from msgspec.structs import replace
+
+from wrung.deadline import Deadline
+from wrung.planning.building.coarse_tables import CoarseTables, Mask, as_mask, as_pieces, gauges
+from wrung.planning.building.fine import Fine, for_building
+from wrung.planning.parts import allowed, built
+from wrung.planning.problem import Problem
+from wrung.tuning import TUNING, Tuning
+
+_Pattern: TypeAlias = tuple[int, tuple[tuple[Mask, int], ...]]
+"""Its length; of each length that it takes the pieces, and how many of them."""
+
+
+class Builder:
+    """Builds stacks of the problem's demands from free pieces."""
+
+    def __init__(self, problem: Problem, tuning: Tuning = TUNING) -> None:
+        self._problem = problem
+        self._tuning = tuning
+        whole = _Source(problem, range(len(problem.pieces)), tuning)
+        # Inch and metric lengths have no common step but a very small one; by themselves they have.
+        parts = [whole] if whole.bits <= tuning.most_coarse_bits else _by_unit(problem, tuning)
+        small = [each for each in parts if each.bits <= tuning.most_coarse_bits]
+        self._sources = [] if problem.signed else small
+
+    @property
+    def quick(self) -> bool:
+        """Whether it has tables to read stacks from."""
+        return bool(self._sources)
+
+    @property
+    def effort(self) -> int:
+        """How much work one stack is; a stack from small tables counts as 1."""
+        if not self._sources:
+            return self._tuning.effort_of_exact_stack
+        return max(sum(each.bits for each in self._sources) // self._tuning.bits_an_effort, 1)
+
+    def reads(self, demand: int) -> bool:
+        """Whether stacks for the demand are read from tables, which have no wear blocks."""
+        return self.quick and not self._problem.demands[demand].wear
+
+    def stack(self, demand: int, taken: Mask, deadline: Deadline) -> Mask:
+        """A stack for the demand from pieces that are not taken; 0 if none is found."""
+        problem, wanted = self._problem, self._problem.demands[demand]
+        if not self.reads(demand):
+            free = [piece for piece in range(len(problem.pieces)) if not taken >> piece & 1]
+            return as_mask(built(problem, demand, free, deadline) or ())
+        for stack in chain.from_iterable(each.stacks(demand, taken) for each in self._sources):
+            if deadline.passed:
+                break
+            pieces = as_pieces(stack)
+            if 0 < len(pieces) <= wanted.most and allowed(problem, demand, pieces):
+                return stack
+        return 0
+
+
+class _Source:
+    """Tables of some of the pieces, and the patterns of their fine ones.
+
+    Attributes:
+        bits: of its tables.
+    """
+
+    def __init__(self, problem: Problem, own: Sequence[int], tuning: Tuning) -> None:
+        part = replace(problem, pieces=tuple(problem.pieces[piece] for piece in own))
+        self._fine, mask = for_building(part, tuning), as_mask(own)
+        there = {length: pieces & mask for length, pieces in gauges(problem).items()}
+        self._tables = CoarseTables(problem, there, self._fine, tuning)
+        # Lengths without a common step would fill the memory.
+        self.bits = self._tables.bits
+        lengths = () if self._fine is None else self._fine.lengths
+        self._demands = problem.demands
+        self._pieces = [there[length] for length in lengths]
+        self._patterns: dict[int, list[_Pattern]] = {}
+
+    def stacks(self, demand: int, taken: Mask) -> Iterator[Mask]:
+        """One for each pattern of the demand that is free; 0 where nothing completes it."""
+        for fine, length in self._free_patterns(demand, taken):
+            yield self._tables.completed(demand, fine, length, taken)
+
+    def _free_patterns(self, demand: int, taken: Mask) -> Iterator[tuple[Mask, int]]:
+        """The demand's patterns as free pieces, and their lengths."""
+        if self._fine is None:
+            yield 0, 0
+            return
+        if demand not in self._patterns:
+            self._patterns[demand] = [*self._patterns_of(demand, self._fine)]
+        for length, uses in self._patterns[demand]:
+            if (pieces := _first_of(uses, ~taken)) is not None:
+                yield pieces, length
+
+    def _patterns_of(self, demand: int, fine: Fine) -> Iterator[_Pattern]:
+        for row in fine.rows(self._demands[demand]).tolist():
+            counts: list[int] = fine.uses[row].tolist()
+            uses = zip(self._pieces, counts, strict=True)
+            yield int(fine.sums[row]), tuple((own, count) for own, count in uses if count)
+
+
+def _by_unit(problem: Problem, tuning: Tuning) -> list[_Source]:
+    """Of inch and metric blocks."""
+    units = [piece.block.unit for piece in problem.pieces]
+    places = [[k for k, own in enumerate(units) if own == unit] for unit in sorted(set(units))]
+    return [_Source(problem, own, tuning) for own in places]
+
+
+def _first_of(uses: tuple[tuple[Mask, int], ...], free: Mask) -> Mask | None:
+    """So many of each of these pieces; None where fewer are free."""
+    found = 0
+    for pieces, count in uses:
+        left = pieces & free
+        if left.bit_count() < count:
+            return None
+        for _ in range(count):
+            found |= left & -left
+            left &= left - 1
+    return found
