@@ -29,9 +29,9 @@ class BesideTuning(Struct, frozen=True, kw_only=True):
     """Sums moved in a second on a slow core; less than a third of what was measured."""
 
     # Plans put together stack by stack.
-    effort_of_first_plan: int = 1_000
-    """Stacks tried; those that find no fine blocks free take next to no time."""
-    effort_to_serve_more: int = 10_000
+    effort_of_first_plan: int = 30
+    """Stacks tried for each wanted; those that find no fine blocks free take next to no time."""
+    effort_to_serve_more: int = 250
     """The same for a plan that a search came to."""
     stacks_taken_out: int = 2
     """Stacks that make way for one that is missing."""
@@ -125,8 +125,6 @@ class BesideTuning(Struct, frozen=True, kw_only=True):
     """How fast that limit rises."""
 
     # The model over single blocks.
-    small_problem: int = 4_000
-    """Pieces times demands for which each stack of the first plan is searched for by itself."""
     share_for_start: float = 0.6
     """Share of the time for that plan; if it takes longer, there is none to find a better one."""
     clock: float = 0.97

@@ -77,8 +77,11 @@ class _Source:
     """
 
     def __init__(self, problem: Problem, own: Sequence[int], tuning: Tuning) -> None:
-        part = replace(problem, pieces=tuple(problem.pieces[piece] for piece in own))
-        self._fine, mask = for_building(part, tuning), as_mask(own)
+        part, mask = problem, as_mask(own)
+        # What is known of all pieces is kept with them.
+        if len(own) < len(problem.pieces):
+            part = replace(problem, pieces=tuple(problem.pieces[piece] for piece in own))
+        self._fine = for_building(part, tuning)
         there = {length: pieces & mask for length, pieces in gauges(problem).items()}
         self._tables = CoarseTables(problem, there, self._fine, tuning)
         # Lengths without a common step would fill the memory.

@@ -64,9 +64,9 @@ class Stacking:
     def with_more(self, held: Held, deadline: Deadline, most: int | None = None) -> Held:
         """The plan with more demands served, as far as the effort goes, if need be ``most`` in all.
 
-        Stacks make way for others, and are built again: where as many are served, it goes on from
-        there (ruin and recreate: Schrimpf, Schneider, Stamm-Wilbrandt and Dueck, *Journal of
-        Computational Physics* 159, 2000; from memory).
+        Stacks make way for others, and are built again: where as many are served, of no more
+        pieces, it goes on from there (ruin and recreate: Schrimpf, Schneider, Stamm-Wilbrandt and
+        Dueck, *Journal of Computational Physics* 159, 2000; from memory).
         """
         for demand in most_urgent_first(self._problem):
             done = self.effort <= 0 or deadline.passed or sum(map(bool, held)) == most
@@ -92,7 +92,7 @@ class Stacking:
     def _recreated(
         self, held: Held, missing: Sequence[int], random: Random, deadline: Deadline
     ) -> Held:
-        """The plan, or one that serves as many, with a stack for the first that is missing."""
+        """The plan, or one that is no worse, with a stack for the first that is missing."""
         tuning, rivals = self._tuning, self._rivals[missing[0]]
         beside = [rival for rival in rivals if held[rival] and self.builder.reads(rival)]
         out = random.sample(beside, min(tuning.stacks_taken_out, len(beside)))
@@ -102,14 +102,14 @@ class Stacking:
         order = [*missing[: tuning.stacks_put_in], *out]
         for demand in sorted(order, key=lambda k: self._problem.demands[k].priority_class):
             found = self.with_stack(found, demand, deadline) or found
-        return found if self._served(found) >= self._served(held) else held
+        return found if self._worth(found) >= self._worth(held) else held
 
-    def _served(self, held: Held) -> tuple[int, ...]:
-        """How many demands of each class."""
-        own = Counter(
-            k.priority_class for k, m in zip(self._problem.demands, held, strict=True) if m
-        )
-        return tuple(own[number] for number in range(len(self._problem.priorities)))
+    def _worth(self, held: Held) -> tuple[int, ...]:
+        """How many demands of each class it serves, and of how few pieces."""
+        demands = zip(self._problem.demands, held, strict=True)
+        own = Counter(demand.priority_class for demand, stack in demands if stack)
+        served = (own[number] for number in range(len(self._problem.priorities)))
+        return (*served, -sum(map(int.bit_count, held)))
 
 
 def as_plan(held: Held) -> Plan:
@@ -155,16 +155,11 @@ def _of_any_lengths(
     if deadline.passed or not problem.demands:
         return plan
     tuning = deadline.tuning
-    effort = tuning.effort_of_first_plan if begun is None else tuning.effort_to_serve_more
-    stacking = Stacking(problem, effort, tuning)
+    each = tuning.effort_of_first_plan if begun is None else tuning.effort_to_serve_more
+    stacking = Stacking(problem, each * len(problem.demands), tuning)
     if stacking.builder.quick:
         plan = as_plan(stacking.with_more(stacking.held(plan), deadline))
     if quick:
         return plan
     # An exact search may still build the missing stacks from the pieces left.
-    plan = filled(problem, plan, deadline)
-    if len(problem.pieces) * len(problem.demands) > tuning.small_problem:
-        return plan
-    # Or more of them from the whole shelf: such stacks may take more of the fine pieces.
-    anew = filled(problem, (None,) * len(plan), deadline) if None in plan else plan
-    return min(plan, anew, key=lambda each: values_of(problem, each))
+    return filled(problem, plan, deadline)
