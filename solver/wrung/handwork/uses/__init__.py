@@ -2,52 +2,12 @@
 
 from collections.abc import Callable, Mapping, Sequence
 
+from wrung import targets
 from wrung.answers import Stack
 from wrung.checked_types import typed
-from wrung.handwork.uses.angles import compound, sine, two_rolls
-from wrung.handwork.uses.check_points import check_points
-from wrung.handwork.uses.gauges import depth_setting, ladder
-from wrung.handwork.uses.limits import limit_pair
-from wrung.handwork.uses.rolls import dovetail, external_taper, internal_taper
-from wrung.handwork.uses.settings import between_jaws, comparison, length
-from wrung.handwork.uses.sizes import (
-    bench_centres,
-    centre_distance,
-    gear_pins,
-    height_setting,
-    radius_gauge,
-    ring_bore,
-    thread_wires,
-    v_block,
-)
+from wrung.handwork.uses import angles, check_points, gauges, limits, rolls, settings, sizes
 from wrung.handwork.uses.use import Uses, with_force
 from wrung.lengths import Unit
-from wrung.targets import (
-    BenchCentresResult,
-    BetweenJawsResult,
-    CentreDistanceResult,
-    CheckPointsResult,
-    ComparisonResult,
-    CompoundSineResult,
-    DepthSettingResult,
-    DovetailResult,
-    ExternalTaperResult,
-    ExternalTaperTarget,
-    GearPinsResult,
-    HeightSettingResult,
-    InternalTaperResult,
-    LadderResult,
-    LengthTarget,
-    RadiusGaugeResult,
-    RingBoreResult,
-    SineResult,
-    Target,
-    TargetResult,
-    ThreadWiresResult,
-    TwoRollsResult,
-    TwoRollsTarget,
-    VBlockResult,
-)
 from wrung.targets.built import as_built
 from wrung.targets.limit_results import LimitPairResult
 from wrung.targets.roll_contact import PressedRolls
@@ -56,7 +16,11 @@ from wrung.targets.size import ComparedTarget
 
 @typed
 def uses(
-    target: Target, result: TargetResult | None, stacks: Sequence[Stack], *, unit: Unit = "mm"
+    target: targets.Target,
+    result: targets.TargetResult | None,
+    stacks: Sequence[Stack],
+    *,
+    unit: Unit = "mm",
 ) -> Uses:
     """What to do with the stacks of a target.
 
@@ -66,8 +30,10 @@ def uses(
         stacks: those of the answer, of this and of other targets.
         unit: of the instruments at the bench.
     """
-    if isinstance(target, LengthTarget):
-        yield from (length(as_built(stack)) for stack in stacks if stack.target == target.ref)
+    if isinstance(target, targets.LengthTarget):
+        yield from (
+            settings.length(as_built(stack)) for stack in stacks if stack.target == target.ref
+        )
     for kind, use in _of_kinds().items():
         if isinstance(result, kind):
             pressed = _pressed(target)
@@ -76,32 +42,32 @@ def uses(
             )
 
 
-def _pressed(target: Target) -> PressedRolls | None:
-    kinds = (ComparedTarget, TwoRollsTarget, ExternalTaperTarget)
+def _pressed(target: targets.Target) -> PressedRolls | None:
+    kinds = (ComparedTarget, targets.TwoRollsTarget, targets.ExternalTaperTarget)
     return target.pressed() if isinstance(target, kinds) else None
 
 
-def _of_kinds() -> Mapping[type[TargetResult], Callable[..., Uses]]:
+def _of_kinds() -> Mapping[type[targets.TargetResult], Callable[..., Uses]]:
     """By kind what its stacks are used for, from its result, target, and the unit at the bench."""
     return {
-        LimitPairResult: limit_pair,
-        SineResult: sine,
-        CompoundSineResult: compound,
-        CheckPointsResult: check_points,
-        ComparisonResult: comparison,
-        BetweenJawsResult: between_jaws,
-        ExternalTaperResult: external_taper,
-        InternalTaperResult: internal_taper,
-        TwoRollsResult: two_rolls,
-        DovetailResult: dovetail,
-        CentreDistanceResult: centre_distance,
-        VBlockResult: v_block,
-        RadiusGaugeResult: radius_gauge,
-        RingBoreResult: ring_bore,
-        ThreadWiresResult: thread_wires,
-        HeightSettingResult: height_setting,
-        BenchCentresResult: bench_centres,
-        DepthSettingResult: depth_setting,
-        GearPinsResult: gear_pins,
-        LadderResult: ladder,
+        LimitPairResult: limits.limit_pair,
+        targets.SineResult: angles.sine,
+        targets.CompoundSineResult: angles.compound,
+        targets.CheckPointsResult: check_points.check_points,
+        targets.ComparisonResult: settings.comparison,
+        targets.BetweenJawsResult: settings.between_jaws,
+        targets.ExternalTaperResult: rolls.external_taper,
+        targets.InternalTaperResult: rolls.internal_taper,
+        targets.TwoRollsResult: angles.two_rolls,
+        targets.DovetailResult: rolls.dovetail,
+        targets.CentreDistanceResult: sizes.centre_distance,
+        targets.VBlockResult: sizes.v_block,
+        targets.RadiusGaugeResult: sizes.radius_gauge,
+        targets.RingBoreResult: sizes.ring_bore,
+        targets.ThreadWiresResult: sizes.thread_wires,
+        targets.HeightSettingResult: sizes.height_setting,
+        targets.BenchCentresResult: sizes.bench_centres,
+        targets.DepthSettingResult: gauges.depth_setting,
+        targets.GearPinsResult: sizes.gear_pins,
+        targets.LadderResult: gauges.ladder,
     }
