@@ -29,6 +29,7 @@ class BenchCentresTarget(SizeTarget, frozen=True, kw_only=True, tag="bench_centr
     ['91']
     """
 
+    size_member: ClassVar[str] = "diameter"
     cautions: ClassVar[tuple[str, ...]] = ("caution.burr",)
     stands: ClassVar[bool] = True
     takes_step: ClassVar[bool] = True
@@ -42,11 +43,6 @@ class BenchCentresTarget(SizeTarget, frozen=True, kw_only=True, tag="bench_centr
     ]
     master_uncertainty: Annotated[Margin, uncertainty_of("the known cylinder's diameter")] = 0
     height_uncertainty: Annotated[Margin, uncertainty_of("the height over it")] = 0
-
-    @property
-    def wanted_size(self) -> int:
-        """The diameter as wanted."""
-        return self.diameter
 
     def exact_length(self) -> int:
         """The height over the diameter, to the nearest quantum."""

@@ -38,6 +38,7 @@ class CentreDistanceTarget(SizeTarget, frozen=True, kw_only=True, tag="centre_di
     ['49']
     """
 
+    size_member: ClassVar[str] = "centre_distance"
     cautions: ClassVar[tuple[str, ...]] = ("caution.spindle", "caution.burr")
 
     centre_distance: Annotated[
@@ -67,11 +68,6 @@ class CentreDistanceTarget(SizeTarget, frozen=True, kw_only=True, tag="centre_di
         ),
     ] = 0
     contact: Pressing = None
-
-    @property
-    def wanted_size(self) -> int:
-        """The distance as wanted."""
-        return self.centre_distance
 
     def exact_length(self) -> int:
         """The stack for just the wanted distance, to the nearest quantum."""

@@ -88,9 +88,10 @@ class GearPinsTarget(SizeTarget, frozen=True, kw_only=True, tag="gear_pins"):
     angle_uncertainty: Annotated[Seconds, uncertainty_of("the pressure angle, in seconds")] = 0
 
     @property
+    @in_reals
     def wanted_size(self) -> int:
         """The tooth thickness as wanted."""
-        return self._wanted()
+        return nearest(self._gear().thickness)
 
     @in_reals
     def exact_length(self) -> int:
@@ -121,12 +122,8 @@ class GearPinsTarget(SizeTarget, frozen=True, kw_only=True, tag="gear_pins"):
 
     def faults(self) -> Iterator[Fault | None]:
         """Sizes that are none, and pins that do not touch the flanks or lie too low."""
-        sound = True
-        for fault in (*self._plain_faults(), *self._choice_faults()):
-            sound = sound and fault is None
-            yield fault
-        if sound:
-            yield from self._geometry_faults()
+        plain = (*self._plain_faults(), *self._choice_faults())
+        yield from plain if any(plain) else self._geometry_faults()
 
     def too_short(self) -> tuple[str, str]:
         """Cannot be: the pins stand above the tips."""
@@ -154,10 +151,6 @@ class GearPinsTarget(SizeTarget, frozen=True, kw_only=True, tag="gear_pins"):
             return None
         gear = self._gear()
         return nearest(replace(gear, thickness=gear.thickness + deviation).over())
-
-    @in_reals
-    def _wanted(self) -> int:
-        return nearest(self._gear().thickness)
 
     def _module(self) -> Decimal:
         if self.module is not None:
@@ -214,36 +207,31 @@ class GearPinsTarget(SizeTarget, frozen=True, kw_only=True, tag="gear_pins"):
         )
 
     @in_reals
-    def _geometry_faults(self) -> tuple[Fault | None, ...]:
-        gear, wanted = self._gear(), "tooth_thickness"
-        if self.profile_shift is not None:
-            wanted = "profile_shift"
-        pitch, thin_or_thick = gear.pitch(), "leaves no teeth, or no spaces"
-        if not 0 < gear.thickness < pitch:
-            return (Fault(pointer=f"/{wanted}", detail=thin_or_thick),)
-        found = tuple(
-            Fault(pointer=f"/{member}", detail=thin_or_thick)
+    def _geometry_faults(self) -> tuple[Fault, ...]:
+        gear = self._gear()
+        wanted = "tooth_thickness" if self.profile_shift is None else "profile_shift"
+        limits = {
+            member: replace(gear, thickness=gear.thickness + deviation)
             for member in ("lower_deviation", "upper_deviation")
-            if not 0 < gear.thickness + (getattr(self, member) or 0) < pitch
+            if (deviation := getattr(self, member)) is not None
+        }
+        checks: tuple[tuple[Callable[[SpurGear], str], dict[str, SpurGear]], ...] = (
+            (_without_teeth, {wanted: gear}),
+            (_without_teeth, limits),
+            (self._unfit_pins, {"pin_diameter": gear}),
+            (self._unfit_pins, limits),
         )
-        if found:
-            return found
-        pins = tuple(self._pin_faults(gear, "pin_diameter"))
-        if any(pins):
-            return pins
-        limits = ("lower_deviation", "upper_deviation")
-        return tuple(fault for member in limits for fault in self._pin_faults(gear, member))
+        for check, gears in checks:
+            found = {member: check(each) for member, each in gears.items()}
+            if any(found.values()):
+                return tuple(
+                    Fault(pointer=f"/{member}", detail=why) for member, why in found.items() if why
+                )
+        return ()
 
-    def _pin_faults(self, gear: SpurGear, member: str) -> Iterator[Fault | None]:
-        """Pins that do not touch involutes, for the wanted thickness or one of its limits."""
-        if member != "pin_diameter":
-            deviation = getattr(self, member)
-            if deviation is None:
-                return
-            gear = replace(gear, thickness=gear.thickness + deviation)
+    def _unfit_pins(self, gear: SpurGear) -> str:
         reason = self._unfit(gear)
-        advice = "" if self.pin_diameter is not None else "; give pin_diameter"
-        yield unless(not reason, member, f"{reason}{advice}")
+        return f"{reason}; give pin_diameter" if reason and self.pin_diameter is None else reason
 
     def _unfit(self, gear: SpurGear) -> str:
         """Why its pins cannot be measured over; nothing if they can."""
@@ -276,3 +264,7 @@ class GearPinsResult(SizeResult, frozen=True, kw_only=True, tag="gear_pins"):
     largest_over_pins: Annotated[
         Length | None, Meta(description="Size over the pins with the upper deviation.")
     ] = None
+
+
+def _without_teeth(gear: SpurGear) -> str:
+    return "" if 0 < gear.thickness < gear.pitch() else "leaves no teeth, or no spaces"

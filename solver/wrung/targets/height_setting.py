@@ -23,6 +23,7 @@ class HeightSettingTarget(SizeTarget, frozen=True, kw_only=True, tag="height_set
     ['37.25']
     """
 
+    size_member: ClassVar[str] = "height"
     cautions: ClassVar[tuple[str, ...]] = ("caution.burr",)
     stands: ClassVar[bool] = True
     takes_step: ClassVar[bool] = True
@@ -32,11 +33,6 @@ class HeightSettingTarget(SizeTarget, frozen=True, kw_only=True, tag="height_set
         Length, Meta(description="Height of a riser block below the stack; 0 without one.")
     ] = 0
     riser_uncertainty: Annotated[Margin, uncertainty_of("the riser's height")] = 0
-
-    @property
-    def wanted_size(self) -> int:
-        """The height as wanted."""
-        return self.height
 
     def exact_length(self) -> int:
         """What the riser leaves of the height."""

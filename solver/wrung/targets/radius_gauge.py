@@ -38,6 +38,7 @@ class RadiusGaugeTarget(SizeTarget, frozen=True, kw_only=True, tag="radius_gauge
     ['66.569']
     """
 
+    size_member: ClassVar[str] = "radius"
     cautions: ClassVar[tuple[str, ...]] = ("caution.light_touch", "caution.burr")
 
     form: Annotated[
@@ -56,11 +57,6 @@ class RadiusGaugeTarget(SizeTarget, frozen=True, kw_only=True, tag="radius_gauge
     ] = None
     roll_uncertainty: Annotated[Margin, uncertainty_of("the diameter of the rolls")] = 0
     contact: Pressing = None
-
-    @property
-    def wanted_size(self) -> int:
-        """The radius as wanted."""
-        return self.radius
 
     @in_reals
     def exact_length(self) -> int:

@@ -34,6 +34,7 @@ class RingBoreTarget(SizeTarget, frozen=True, kw_only=True, tag="ring_bore"):
     ['210']
     """
 
+    size_member: ClassVar[str] = "bore"
     cautions: ClassVar[tuple[str, ...]] = ("caution.burr",)
 
     ends: Annotated[Literal["balls", "rods"], Meta(description="What is at the ends of the stack.")]
@@ -62,11 +63,6 @@ class RingBoreTarget(SizeTarget, frozen=True, kw_only=True, tag="ring_bore"):
     ] = None
     end_uncertainty: Annotated[Margin, uncertainty_of("each ball or rod")] = 0
     rock_uncertainty: Annotated[Margin, uncertainty_of("`measured_rock`")] = 0
-
-    @property
-    def wanted_size(self) -> int:
-        """The bore as wanted."""
-        return self.bore
 
     def exact_length(self) -> int:
         """The stack between the ends."""

@@ -6,7 +6,7 @@ how much its inputs change that; what follows from these is the same for all and
 
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
-from typing import Annotated, TypedDict
+from typing import Annotated, ClassVar, TypedDict
 
 from msgspec import Meta, Struct
 
@@ -100,7 +100,12 @@ class ComparedTarget(StackTarget, frozen=True, kw_only=True):
 
 
 class SizeTarget(ComparedTarget, frozen=True, kw_only=True):
-    """What the kinds have in common whose stack is compared with a size over or between rolls."""
+    """What the kinds have in common whose stack is compared with a size over or between rolls.
+
+    A kind names the member that states the size, or works it out.
+    """
+
+    size_member: ClassVar[str]
 
     measured_length: Annotated[
         Length | None,
@@ -121,7 +126,8 @@ class SizeTarget(ComparedTarget, frozen=True, kw_only=True):
     @property
     def wanted_size(self) -> int:
         """The size as wanted, quanta."""
-        raise NotImplementedError
+        wanted: int = getattr(self, self.size_member)
+        return wanted
 
     def exact_length(self) -> int:
         """The stack for just the wanted size without any force, to the nearest quantum."""

@@ -15,8 +15,7 @@ for single starts by far less. The force of measuring, which flattens the wires,
 
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
-from functools import partial
-from typing import Annotated, ClassVar, Final, TypeAlias
+from typing import Annotated, ClassVar, Final
 
 from msgspec import Meta, Struct
 from msgspec.structs import replace
@@ -28,11 +27,10 @@ from wrung.lengths import QUANTA
 from wrung.measures import Angle, Deviation, Length, Margin, Ratio, Seconds
 from wrung.real import PI, atan, cos, in_reals, nearest, sin, tan
 from wrung.targets.contributions import (
-    BudgetInput,
     SizeInput,
-    of_expanded,
     of_limits,
     partial_derivative,
+    size_input,
     uncertainty_of,
 )
 from wrung.targets.size import FoundSize, SizeResult, SizeTarget
@@ -49,8 +47,6 @@ _SHARP: Final = (Decimal("0.5"), Decimal("0.5"))
 _OF_A_START: Final = Decimal("0.02")
 _ROUNDS: Final = 40
 _NEAR: Final = Decimal("1e-6")
-
-_Of: TypeAlias = tuple[BudgetInput, Decimal, Decimal, bool]
 
 
 class _Thread(Struct, frozen=True, kw_only=True):
@@ -127,9 +123,10 @@ class ThreadWiresTarget(SizeTarget, frozen=True, kw_only=True, tag="thread_wires
     angle_uncertainty: Annotated[Seconds, uncertainty_of("the thread angle, in seconds")] = 0
 
     @property
+    @in_reals
     def wanted_size(self) -> int:
         """The pitch diameter as wanted."""
-        return self._wanted()
+        return nearest(self._thread().pitch_diameter)
 
     @in_reals
     def exact_length(self) -> int:
@@ -162,32 +159,24 @@ class ThreadWiresTarget(SizeTarget, frozen=True, kw_only=True, tag="thread_wires
         thread, slope = self._thread(), self.slope()
         pitch = ("pitch",) if self.lead is not None else ("pitch", "lead")
         correction = of_limits(_OF_CORRECTION * thread.correction())
-        changes = partial(partial_derivative, _Thread.over, thread)
-        found: tuple[_Of, ...] = (
-            ("wire_diameter", of_expanded(self.wire_uncertainty), changes("wire"), False),
-            ("pitch", of_expanded(self.pitch_uncertainty), changes(*pitch), False),
-            ("thread_angle", of_expanded(self.angle_uncertainty), changes("half") / 2, True),
-            # It may only be too large; limits either way are the plainer and larger figure.
-            ("helix_correction", correction, Decimal(1), False),
+        by_wire, by_pitch, by_half = (
+            -partial_derivative(_Thread.over, thread, *members) * slope
+            for members in (("wire",), pitch, ("half",))
         )
-        return tuple(
+        return (
+            size_input("wire_diameter", self.wire_uncertainty, by_wire),
+            size_input("pitch", self.pitch_uncertainty, by_pitch),
+            size_input("thread_angle", self.angle_uncertainty, by_half / 2, is_angle=True),
+            # It may only be too large; limits either way are the plainer and larger figure.
             SizeInput(
-                quantity=quantity,
-                standard_uncertainty=size,
-                sensitivity=-change * slope,
-                is_angle=is_angle,
-            )
-            for quantity, size, change, is_angle in found
+                quantity="helix_correction", standard_uncertainty=correction, sensitivity=-slope
+            ),
         )
 
     def faults(self) -> Iterator[Fault | None]:
         """Sizes that are none, and wires that do not touch the flanks."""
-        sound = True
-        for fault in self._plain_faults():
-            sound = sound and fault is None
-            yield fault
-        if sound:
-            yield from self._geometry_faults()
+        plain = tuple(self._plain_faults())
+        yield from plain if any(plain) else self._geometry_faults()
 
     def too_short(self) -> tuple[str, str]:
         """The thread would be slenderer than any for which the correction is known."""
@@ -208,10 +197,6 @@ class ThreadWiresTarget(SizeTarget, frozen=True, kw_only=True, tag="thread_wires
     @in_reals
     def _correction(self) -> int:
         return nearest(self._thread().correction())
-
-    @in_reals
-    def _wanted(self) -> int:
-        return nearest(self._thread().pitch_diameter)
 
     @in_reals
     def _thread(self) -> _Thread:

@@ -32,6 +32,7 @@ class VBlockTarget(SizeTarget, frozen=True, kw_only=True, tag="v_block"):
     ['48.213']
     """
 
+    size_member: ClassVar[str] = "cylinder_diameter"
     cautions: ClassVar[tuple[str, ...]] = ("caution.burr",)
     stands: ClassVar[bool] = True
     takes_step: ClassVar[bool] = True
@@ -55,11 +56,6 @@ class VBlockTarget(SizeTarget, frozen=True, kw_only=True, tag="v_block"):
     ] = 0
     master_uncertainty: Annotated[Margin, uncertainty_of("`master_diameter`")] = 0
     angle_uncertainty: Annotated[Seconds, uncertainty_of("the angle, in seconds")] = 0
-
-    @property
-    def wanted_size(self) -> int:
-        """The diameter as wanted."""
-        return self.cylinder_diameter
 
     @in_reals
     def exact_length(self) -> int:
