@@ -64,82 +64,58 @@ def inch_fit(nominal: int, fit_class: str) -> InchFit:
         largest, size = to_text(table.largest, "in"), to_text(nominal, "in")
         detail = f"ANSI B4.1 has fits here for sizes to {largest} in, not {size} in"
         raise InputError.at("/nominal", detail)
-    return _fit(table.fits[name], nominal, name)
+    return _fit(table, name, nominal)
 
 
-class _Shaft(Struct, frozen=True, kw_only=True):
-    lower: int
-    upper: int
-    checked: Checked
-
-
-class _Fit(Struct, frozen=True, kw_only=True):
-    hole: ByRange[int]
-    shaft: ByRange[_Shaft]
-
-
-class _Table(Struct, frozen=True, kw_only=True):
-    largest: int
-    fits: dict[str, _Fit]
-
-
-class _Printed(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class _Table(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     source: str
     ranges: str
     fine_ranges: str
     holes: dict[str, str]
     fits: dict[str, str]
 
+    def __post_init__(self) -> None:
+        """Refuse a row with a shaft too few or too many, which would shift all after it."""
+        for name, row in self.fits.items():
+            values = len(row.split()) - 2
+            if values != len(self.edges(name)):
+                raise ValueError(f"a row of ANSI B4.1 has {values} values")
 
-def _fit(found: _Fit, nominal: int, name: str) -> InchFit:
-    shaft, upper = found.shaft.at(nominal), found.hole.at(nominal)
+    def edges(self, name: str = "") -> tuple[int, ...]:
+        """Upper ends of the ranges of a fit, and of all holes, quanta."""
+        ranges = self.fine_ranges if name.startswith(_FINE) else self.ranges
+        return tuple(map(inch, ranges.split()))
+
+    @property
+    def largest(self) -> int:
+        """The largest size, quanta."""
+        return self.edges()[-1]
+
+
+def _fit(table: _Table, name: str, nominal: int) -> InchFit:
+    hole, checked, *printed = table.fits[name].split()
+    values = tuple(None if each == _NONE else each for each in printed)
+    shafts = ByRange(edges=table.edges(name), values=values)
+    shaft = shafts.at(nominal)
     if shaft is None:
-        over = to_text(found.shaft.span[0], "in")
+        over = to_text(shafts.span[0], "in")
         detail = f"ANSI B4.1 gives {name} for sizes over {over} in"
         raise InputError.at("/fit_class", detail)
+    lower, upper = shaft.rstrip(_MARKS).split(":")
+    holes = ByRange(edges=table.edges(), values=tuple(table.holes[hole].split()))
     return InchFit(
-        hole=SizeLimits(nominal=nominal, lower_deviation=0, upper_deviation=upper or 0),
-        shaft=SizeLimits(nominal=nominal, lower_deviation=shaft.lower, upper_deviation=shaft.upper),
-        checked=shaft.checked,
+        hole=_limits(nominal, "0", holes.at(nominal) or "0"),
+        shaft=_limits(nominal, lower, upper),
+        checked=_CHECKED[shaft[-1] if shaft[-1] in _MARKS else checked],
     )
 
 
-def _read(printed: _Printed) -> _Table:
-    main = tuple(map(inch, printed.ranges.split()))
-    fine = tuple(map(inch, printed.fine_ranges.split()))
-    holes = {
-        name: ByRange(edges=main, values=tuple(map(_quanta, row.split())))
-        for name, row in printed.holes.items()
-    }
-    return _Table(
-        largest=main[-1],
-        fits={
-            name: _read_fit(row, fine if name.startswith(_FINE) else main, holes)
-            for name, row in printed.fits.items()
-        },
-    )
-
-
-def _read_fit(printed: str, ranges: tuple[int, ...], holes: dict[str, ByRange[int]]) -> _Fit:
-    hole, checked, *values = printed.split()
-    shafts = tuple(_read_shaft(each, checked) for each in values)
-    if len(shafts) != len(ranges):
-        raise ValueError(f"a row of ANSI B4.1 has {len(shafts)} values")
-    return _Fit(hole=holes[hole], shaft=ByRange(edges=ranges, values=shafts))
-
-
-def _read_shaft(printed: str, checked: str) -> _Shaft | None:
-    if printed == _NONE:
-        return None
-    lower, upper = printed.rstrip(_MARKS).split(":")
-    own = _CHECKED[printed[-1] if printed[-1] in _MARKS else checked]
-    return _Shaft(lower=_quanta(lower), upper=_quanta(upper), checked=own)
-
-
-def _quanta(thousandths: str) -> int:
-    return int(Decimal(thousandths) * _THOUSANDTH)
+def _limits(nominal: int, lower: str, upper: str) -> SizeLimits:
+    """Limits by deviations in thousandths of an inch."""
+    low, high = (int(Decimal(each) * _THOUSANDTH) for each in (lower, upper))
+    return SizeLimits(nominal=nominal, lower_deviation=low, upper_deviation=high)
 
 
 @cache
 def _table() -> _Table:
-    return _read(load("ansi_b41.toml", _Printed))
+    return load("ansi_b41.toml", _Table)

@@ -23,12 +23,15 @@ def limits(nominal: int, general_class: str) -> SizeLimits:
         InputError: at ``/nominal`` or ``/general_class``, the standard gives none.
     """
     table = _table()
-    if general_class not in table.deviations:
-        known = " ".join(table.deviations)
+    row = next((each for each in table.classes if each.name == general_class), None)
+    if row is None:
+        known = " ".join(each.name for each in table.classes)
         detail = f"no class {general_class[:20]!r} in ISO 2768-1; there are {known}"
         raise InputError.at("/general_class", detail)
-    deviation = table.deviations[general_class].at(nominal)
-    if deviation is None or nominal < table.lowest:
+    edges = tuple(map(mm, table.up_to))
+    values = tuple(mm(value) if value else None for value in row.values)
+    deviation = ByRange(edges=edges, values=values).at(nominal)
+    if deviation is None or nominal < mm(table.lowest):
         size = f"{to_text(nominal, 'mm')} mm"
         detail = f"ISO 2768-1 gives class {general_class} no deviation for {size}"
         raise InputError.at("/nominal", detail)
@@ -41,7 +44,7 @@ class _Class(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     values: list[str]
 
 
-class _Printed(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class _Table(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     source: str
     checked: Checked
     lowest: str
@@ -49,21 +52,6 @@ class _Printed(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     classes: list[_Class]
 
 
-class _Table(Struct, frozen=True, kw_only=True):
-    """The standard's table in quanta."""
-
-    lowest: int
-    deviations: dict[str, ByRange[int]]
-
-
 @cache
 def _table() -> _Table:
-    printed = load("iso2768.toml", _Printed)
-    edges = tuple(map(mm, printed.up_to))
-    return _Table(
-        lowest=mm(printed.lowest),
-        deviations={
-            row.name: ByRange(edges=edges, values=tuple(mm(v) if v else None for v in row.values))
-            for row in printed.classes
-        },
-    )
+    return load("iso2768.toml", _Table)

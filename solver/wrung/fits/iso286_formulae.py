@@ -1,18 +1,19 @@
 """The formulae of ISO 286-1: standard tolerances and fundamental deviations of a range of sizes.
 
-Formulae: Narayana, Kannaiah, Venkata Reddy, Machine Drawing, table 15.4 (p. 222); multiples of the
-tolerance unit below IT6, and m, n, p over 500 mm, from memory, as are the steps of rounding. Tests
-hold what comes of them to every printed figure.
+`data/iso286_formulae.toml` has most of them, with their source; the steps of rounding are from
+memory. Tests hold what comes of them to every printed figure.
 """
 
 from collections.abc import Callable
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
+from functools import cache
 from typing import Final
 
 from msgspec import Struct
 
 from wrung.real import in_reals
+from wrung.tables import load
 
 _LARGE: Final = 500
 """Over this size, in mm, the standard has formulae and roundings of their own."""
@@ -44,7 +45,7 @@ Figures = Callable[[str, SizeRange], Decimal]
 """A figure that is known by now, in µm: of a grade such as ``"IT7"``, or of a letter."""
 
 
-class _Formula(Struct, frozen=True, kw_only=True):
+class _Formula(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """``constant`` + figure ``plus`` - figure ``less`` + ``factor`` times D to ``exponent``."""
 
     up_to: int = _LARGEST
@@ -63,59 +64,16 @@ class _Formula(Struct, frozen=True, kw_only=True):
         return total - figures(self.less, sizes) if self.less else total
 
 
-def _power(factor: str, exponent: str, up_to: int = _LARGEST) -> _Formula:
-    return _Formula(factor=factor, exponent=exponent, up_to=up_to)
+class _Formulae(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    source: str
+    units: dict[str, str]
+    means: dict[str, tuple[str, str]]
+    letters: dict[str, list[_Formula]]
 
 
-def _line(constant: str, factor: str, up_to: int = _LARGEST) -> _Formula:
-    return _Formula(constant=constant, factor=factor, up_to=up_to)
-
-
-def _above(grade: str, factor: str) -> tuple[_Formula, ...]:
-    return (_Formula(plus=grade, factor=factor),)
-
-
-_DEVIATIONS: Final[dict[str, tuple[_Formula, ...]]] = {
-    "a": (_line("265", "1.3", 120), _line("0", "3.5")),
-    "b": (_line("140", "0.85", 160), _line("0", "1.8")),
-    "c": (_power("52", "0.2", 40), _line("95", "0.8")),
-    "d": (_power("16", "0.44"),),
-    "e": (_power("11", "0.41"),),
-    "f": (_power("5.5", "0.41"),),
-    "g": (_power("2.5", "0.34"),),
-    "h": (_line("0", "0"),),
-    "k": (_power("0.6", "1/3", _LARGE), _line("0", "0")),
-    "m": (_Formula(plus="IT7", less="IT6", up_to=_LARGE), _line("12.6", "0.024")),
-    "n": (_power("5", "0.34", _LARGE), _line("21", "0.04")),
-    "p": (_line("37.8", "0.072"),),
-    "s": _above("IT7", "0.4"),
-    "t": _above("IT7", "0.63"),
-    "u": _above("IT7", "1"),
-    "v": _above("IT7", "1.25"),
-    "x": _above("IT7", "1.6"),
-    "y": _above("IT7", "2"),
-    "z": _above("IT7", "2.5"),
-    "za": _above("IT8", "3.15"),
-    "zb": _above("IT9", "4"),
-    "zc": _above("IT10", "5"),
-}
-"""How far the tolerance zone is from the nominal size; the first formula for a size counts."""
-_MEANS: Final = {"cd": ("c", "d"), "ef": ("e", "f"), "fg": ("f", "g"), "r": ("p", "s")}
-"""Letters that are the geometric mean of two others."""
-_UNITS: Final = {
-    "IT1": "2",
-    "IT2": "2.7",
-    "IT3": "3.7",
-    "IT4": "5",
-    "IT5": "7",
-    "IT6": "10",
-    "IT7": "16",
-    "IT8": "25",
-    "IT9": "40",
-    "IT10": "64",
-    "IT11": "100",
-}
-"""Standard tolerances as multiples of the tolerance unit; finer than IT5 over 500 mm only."""
+@cache
+def _formulae() -> _Formulae:
+    return load("iso286_formulae.toml", _Formulae)
 
 
 @in_reals
@@ -133,12 +91,13 @@ def by_formula(name: str, sizes: SizeRange, figures: Figures) -> int:
 
 
 def _exact(name: str, sizes: SizeRange, figures: Figures) -> Decimal:
-    if name in _UNITS:
-        return Decimal(_UNITS[name]) * _unit(sizes)
-    if name in _MEANS:
-        one, other = (figures(each, sizes) for each in _MEANS[name])
+    known = _formulae()
+    if name in known.units:
+        return Decimal(known.units[name]) * _unit(sizes)
+    if name in known.means:
+        one, other = (figures(each, sizes) for each in known.means[name])
         return (one * other).sqrt()
-    formula = next(each for each in _DEVIATIONS[name] if sizes.up_to <= each.up_to)
+    formula = next(each for each in known.letters[name] if sizes.up_to <= each.up_to)
     return formula.value(sizes, figures)
 
 
@@ -153,7 +112,7 @@ def _unit(sizes: SizeRange) -> Decimal:
 def _steps(name: str, sizes: SizeRange) -> tuple[tuple[int, int], ...]:
     if sizes.up_to > _LARGE:
         return _LARGE_SIZES
-    if name in _UNITS:
+    if name in _formulae().units:
         return _TOLERANCES
     if name in {"a", "b", "c"}:
         return _A_TO_C
