@@ -3,7 +3,7 @@
 from decimal import Decimal
 from functools import cache
 
-from msgspec import Struct
+from msgspec import Struct, field
 
 from wrung.angles import DEGREE, MINUTE, SECOND, angle
 from wrung.names import named
@@ -11,24 +11,44 @@ from wrung.real import nearest
 from wrung.tables import Checked, load
 
 
-class AngleComposition(Struct, frozen=True, kw_only=True):
-    """A set of angle blocks. Angles in quanta of 1e-9 seconds.
+class AngleComposition(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A set of angle blocks, as it is printed.
 
     Attributes:
         id: what requests call it.
         name: what it is, in words.
-        nominals: nominal angles, largest first.
-        limit: how much one block may be wrong by.
+        degrees: blocks of whole degrees; ``minutes`` and ``seconds`` likewise.
+        reach: all its blocks together, in words.
+        limit_seconds: how much one block may be wrong by, in seconds.
         source: where the figures come from.
         checked: how far they were compared with print, see `wrung.tables.Checked`.
     """
 
     id: str
     name: str
-    nominals: tuple[int, ...]
-    limit: int
+    degrees: list[int]
+    minutes: list[int]
+    seconds: list[int]
+    reach: str
+    limit_seconds: Decimal = field(name="limit")
     source: str
     checked: Checked
+
+    def __post_init__(self) -> None:
+        """Refuse a set whose blocks do not add up to its stated reach."""
+        if sum(self.nominals) != angle(self.reach):
+            raise ValueError(f"the blocks of {self.id} do not add up to {self.reach}")
+
+    @property
+    def nominals(self) -> tuple[int, ...]:
+        """Nominal angles, largest first, quanta of 1e-9 seconds."""
+        sizes = ((self.degrees, DEGREE), (self.minutes, MINUTE), (self.seconds, SECOND))
+        return tuple(sorted((n * size for group, size in sizes for n in group), reverse=True))
+
+    @property
+    def limit(self) -> int:
+        """How much one block may be wrong by, quanta of 1e-9 seconds."""
+        return nearest(self.limit_seconds * SECOND)
 
 
 def all_angle_compositions() -> tuple[AngleComposition, ...]:
@@ -45,13 +65,18 @@ def angle_composition(composition_id: str) -> AngleComposition:
     return named(_compositions(), composition_id, "set of angle blocks", "/composition")
 
 
-class AngleGrade(Struct, frozen=True, kw_only=True):
-    """A grade of angle blocks; ``limit`` is what one block may be off, quanta of 1e-9 seconds."""
+class AngleGrade(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A grade of angle blocks; ``limit_seconds`` is what one block may be off, in seconds."""
 
     id: str
-    limit: int
+    limit_seconds: Decimal = field(name="limit")
     source: str
     checked: Checked
+
+    @property
+    def limit(self) -> int:
+        """The same in quanta of 1e-9 seconds."""
+        return nearest(self.limit_seconds * SECOND)
 
 
 def angle_grade(grade: str) -> AngleGrade:
@@ -60,61 +85,19 @@ def angle_grade(grade: str) -> AngleGrade:
     Raises:
         InputError: at ``/grade``, there is none.
     """
-    grades = {row.id: row for row in _printed().grades}
-    row = named(grades, grade, "grade of angle blocks", "/grade")
-    # Limits are printed as decimals of a second, such as 0.25, and kept as whole quanta.
-    limit = nearest(Decimal(row.limit) * SECOND)
-    return AngleGrade(id=row.id, limit=limit, source=row.source, checked=row.checked)
-
-
-class _Printed(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    id: str
-    name: str
-    degrees: list[int]
-    minutes: list[int]
-    seconds: list[int]
-    reach: str
-    limit: str
-    checked: Checked
-    source: str
-
-    def nominals(self) -> tuple[int, ...]:
-        sizes = ((self.degrees, DEGREE), (self.minutes, MINUTE), (self.seconds, SECOND))
-        return tuple(sorted((n * size for group, size in sizes for n in group), reverse=True))
-
-    def __post_init__(self) -> None:
-        """Refuse a set whose blocks do not add up to its stated reach."""
-        if sum(self.nominals()) != angle(self.reach):
-            raise ValueError(f"the blocks of {self.id} do not add up to {self.reach}")
-
-
-class _Grade(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    id: str
-    limit: str
-    checked: Checked
-    source: str
+    grades = {row.id: row for row in _tables().grades}
+    return named(grades, grade, "grade of angle blocks", "/grade")
 
 
 class _Tables(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    compositions: list[_Printed]
-    grades: list[_Grade]
+    compositions: list[AngleComposition]
+    grades: list[AngleGrade]
 
 
 @cache
-def _printed() -> _Tables:
+def _tables() -> _Tables:
     return load("angle_blocks.toml", _Tables)
 
 
-@cache
 def _compositions() -> dict[str, AngleComposition]:
-    return {
-        printed.id: AngleComposition(
-            id=printed.id,
-            name=printed.name,
-            nominals=printed.nominals(),
-            limit=nearest(Decimal(printed.limit) * SECOND),
-            source=printed.source,
-            checked=printed.checked,
-        )
-        for printed in _printed().compositions
-    }
+    return {each.id: each for each in _tables().compositions}

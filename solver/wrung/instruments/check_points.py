@@ -5,7 +5,7 @@ from functools import cache
 from itertools import pairwise
 from typing import Final, Literal, TypeAlias
 
-from msgspec import Struct
+from msgspec import Struct, field
 
 from wrung.lengths import SMALL_UNIT, Unit, parse
 from wrung.names import named
@@ -19,16 +19,26 @@ _POINTS: Final = 10
 _PHASES: Final = 5
 
 
-class PointSeries(Struct, frozen=True, kw_only=True):
-    """Check points of one sort of instrument; lengths in quanta, from the range's lower end."""
+class PointSeries(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Check points of one sort of instrument, as they are printed: in its unit."""
 
     id: str
     name: str
     unit: Unit
-    travel: int
-    points: tuple[int, ...]
+    printed_travel: str = field(name="travel")
+    printed_points: list[str] = field(name="points")
     source: str
     checked: Checked
+
+    @property
+    def travel(self) -> int:
+        """Upper end less lower end of the measuring range, quanta."""
+        return parse(self.printed_travel, self.unit)
+
+    @property
+    def points(self) -> tuple[int, ...]:
+        """The points, from the lower end of the range, quanta."""
+        return tuple(parse(point, self.unit) for point in self.printed_points)
 
 
 def all_series() -> tuple[PointSeries, ...]:
@@ -116,16 +126,6 @@ def _table(instrument: InstrumentKind) -> "_Permissible | None":
     return next((t for t in _printed().permissible if t.instrument == instrument), None)
 
 
-class _PrintedSeries(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    id: str
-    name: str
-    unit: Unit
-    travel: str
-    points: list[str]
-    checked: Checked
-    source: str
-
-
 class _Permissible(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     instrument: InstrumentKind
     standard: str
@@ -153,7 +153,7 @@ class _Permissible(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
 
 
 class _Printed(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    series: list[_PrintedSeries]
+    series: list[PointSeries]
     permissible: list[_Permissible]
     spans: list[_Permissible]
 
@@ -163,17 +163,5 @@ def _printed() -> _Printed:
     return load("check_points.toml", _Printed)
 
 
-@cache
 def _series() -> dict[str, PointSeries]:
-    return {
-        each.id: PointSeries(
-            id=each.id,
-            name=each.name,
-            unit=each.unit,
-            travel=parse(each.travel, each.unit),
-            points=tuple(parse(point, each.unit) for point in each.points),
-            source=each.source,
-            checked=each.checked,
-        )
-        for each in _printed().series
-    }
+    return {each.id: each for each in _printed().series}
