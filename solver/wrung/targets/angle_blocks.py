@@ -148,10 +148,6 @@ class AngleBlocksTarget(TimedTarget, frozen=True, kw_only=True, tag="angle_block
     def _set(self) -> AngleComposition:
         return angle_composition(self.composition)
 
-    def _nominals(self) -> tuple[int, ...]:
-        left = Counter(self._set().nominals) - Counter(self.missing)
-        return tuple(sorted(left.elements(), reverse=True))
-
     def _check(self) -> None:
         require(
             unless(
@@ -168,7 +164,7 @@ class AngleBlocksTarget(TimedTarget, frozen=True, kw_only=True, tag="angle_block
             *self._missing_faults(),
         )
         # Nothing lies beyond all blocks added; within that, only the search can tell.
-        reach = sum(self._nominals())
+        reach = sum(self._set().nominals) - sum(self.missing)
         detail = f"is beyond the reach of these blocks, {to_dms(reach)}"
         require(unless(self.angle - self.max_angle_error <= reach, "angle", detail))
         if self.grade is not None:

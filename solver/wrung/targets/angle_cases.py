@@ -2,6 +2,7 @@
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from typing import Final
 
 from msgspec import Struct
 
@@ -12,6 +13,8 @@ from wrung.errors import Fault
 from wrung.names import numbered
 from wrung.targets.angle_blocks import AngleBlocksTarget
 from wrung.targets.base import AnyTarget
+
+_OF_CASE: Final = ("composition", "grade", "limit_deviation")
 
 
 class AngleCase(Struct, frozen=True, kw_only=True):
@@ -49,23 +52,14 @@ def case_faults(targets: Sequence[AnyTarget]) -> Iterator[Fault]:
     """Where a target contradicts what an earlier one says of the same case."""
     said: dict[tuple[str, str], object] = {}
     for index, target in enumerate(targets):
-        for member, value in _said_of_case(target).items():
-            # What is left out contradicts nothing, so only stated members come here.
-            if said.setdefault(member, value) != value:
-                detail = f"the case {member[0]!r} has another one in a target before"
-                yield Fault(pointer=f"/targets/{index}/{member[1]}", detail=detail)
-
-
-def _said_of_case(target: AnyTarget) -> dict[tuple[str, str], object]:
-    """What a target states of its case, by case and member."""
-    if not isinstance(target, AngleBlocksTarget):
-        return {}
-    members = {
-        "composition": target.composition,
-        "grade": target.grade,
-        "limit_deviation": target.limit_deviation,
-    }
-    return {(target.case_name, name): v for name, v in members.items() if v is not None}
+        if not isinstance(target, AngleBlocksTarget):
+            continue
+        for member in _OF_CASE:
+            value, case = getattr(target, member), target.case_name
+            # What is left out contradicts nothing.
+            if value is not None and said.setdefault((case, member), value) != value:
+                detail = f"the case {case!r} has another one in a target before"
+                yield Fault(pointer=f"/targets/{index}/{member}", detail=detail)
 
 
 def _case(name: str, sharing: Sequence[AngleBlocksTarget]) -> AngleCase:

@@ -77,10 +77,6 @@ class CentreDistanceTarget(SizeTarget, frozen=True, kw_only=True, tag="centre_di
         """The distance that a stack stands for."""
         return length - self._sign * self._radii()
 
-    def slope(self) -> Decimal:
-        """The distance changes as the stack does."""
-        return Decimal(1)
-
     def inputs(self) -> tuple[SizeInput, ...]:
         """The pins, and where they sit in their holes."""
         half = Decimal(-self._sign) / 2

@@ -30,7 +30,7 @@ from wrung.targets.check_points_result import (
     least_ratio,
     passed,
 )
-from wrung.targets.check_record import PointError, Reader, point_error
+from wrung.targets.check_record import PointError, point_error
 from wrung.targets.requirement import Requirement
 from wrung.targets.tolerance_ratios import (
     ratio_remarks,
@@ -226,14 +226,16 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
             reading,
             # At its own zero an indicator shows no travel, however long the stack is.
             () if names == ["lower_end", "lower_end"] else tuple(there),
-            reader=Reader(
-                resolution=self.resolution or 0,
-                repeatability=self.repeatability or 0,
-                mechanical_effects=self.mechanical_effects or 0,
-            ),
+            variance=self._variance,
             permissible=limit,
             guard_multiple=self.guard_multiple or Decimal(0),
         )
+
+    @property
+    def _variance(self) -> float:
+        """Of a reading: half a step and the mechanical effects are limits of rectangles."""
+        resolution, effects = self.resolution or 0, self.mechanical_effects or 0
+        return resolution**2 / 12 + (self.repeatability or 0) ** 2 + effects**2 / 3
 
     @property
     def _zeroed_on_stack(self) -> bool:

@@ -16,25 +16,6 @@ from wrung.targets.built import BudgetedStack
 _PLACES: Final = Decimal("0.0001")
 
 
-class Reader(Struct, frozen=True, kw_only=True):
-    """What an instrument itself adds to the uncertainty of a reading; lengths in quanta.
-
-    Attributes:
-        resolution: digital step, or the part of a scale interval that is estimated.
-        repeatability: standard deviation of repeated readings.
-        mechanical_effects: limit of what Abbe's offset, form and force may do.
-    """
-
-    resolution: int = 0
-    repeatability: int = 0
-    mechanical_effects: int = 0
-
-    @property
-    def variance(self) -> float:
-        """Of a reading: half a step and the mechanical effects are limits of rectangles."""
-        return self.resolution**2 / 12 + self.repeatability**2 + self.mechanical_effects**2 / 3
-
-
 class PointError(Struct, frozen=True, kw_only=True):
     """The error of indication at a point, and what is to be said of it; lengths in quanta.
 
@@ -55,7 +36,7 @@ def point_error(
     reading: int,
     stacks: tuple[BudgetedStack, ...],
     *,
-    reader: Reader,
+    variance: float,
     permissible: int | None,
     guard_multiple: Decimal,
 ) -> PointError:
@@ -65,13 +46,13 @@ def point_error(
         reading: the reading.
         stacks: what was measured, then what is to be taken off it: where an indicator was zeroed;
             none where the instrument was closed.
-        reader: what the instrument adds.
+        variance: of a reading, by the instrument itself.
         permissible: limit of the error, plus and minus; None if there is none.
         guard_multiple: guard band over the expanded uncertainty.
     """
     error = reading - sum(_true_lengths(stacks))
     shares = ((each.budget.combined.standard_uncertainty_nm * NM) ** 2 for each in stacks)
-    standard = sqrt(reader.variance + sum(shares))
+    standard = sqrt(variance + sum(shares))
     expanded = ceil(COVERAGE_FACTOR * standard)
     if permissible is None:
         return PointError(

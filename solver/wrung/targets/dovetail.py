@@ -17,8 +17,6 @@ from wrung.answers import Stack, Unmet
 from wrung.errors import not_negative, positive, require, unless
 from wrung.measures import SENSITIVITY_STEP, Angle, Deviation, Length, Margin, Ratio, Seconds
 from wrung.real import cos, in_reals, nearest, sin, tan
-from wrung.targets.base import TargetResult
-from wrung.targets.built import BuiltLength, built, temperature_remarks
 from wrung.targets.contributions import SizeBudget, SizeInput, size_input, uncertainty_of
 from wrung.targets.requirement import Requirement
 from wrung.targets.roll_contact import (
@@ -27,7 +25,7 @@ from wrung.targets.roll_contact import (
     PressedRolls,
     Pressing,
 )
-from wrung.targets.size import ComparedTarget
+from wrung.targets.size import ComparedTarget, SizeResult
 from wrung.targets.steps import to_step
 
 
@@ -68,14 +66,12 @@ class DovetailTarget(ComparedTarget, frozen=True, kw_only=True, tag="dovetail"):
 
     def results(self, stacks: Sequence[Stack], _unmet: Sequence[Unmet] = ()) -> "DovetailResult":
         """The width that the stack as built corresponds to, and what changes it."""
-        stack = built(stacks, self.name_of())
-        exact, pressed = self.over_rolls(), self.pressed()
+        common = self.in_common(stacks)
+        stack, exact, pressed = common["stack"], self.over_rolls(), self.pressed()
         # The rolls' share does not change with the width, so both differ by the same.
         error = None if stack is None else stack.length - pressed.longer - exact
         return DovetailResult(
-            target=self.ref,
-            remarks=(*temperature_remarks(stacks), *pressed.remarks()),
-            stack=stack,
+            **common,
             over_rolls=exact,
             width=None if error is None else self.width + error,
             error=error,
@@ -106,10 +102,6 @@ class DovetailTarget(ComparedTarget, frozen=True, kw_only=True, tag="dovetail"):
         """Height above the floor at which a roll touches the flank."""
         # The roll's centre is at d/2, its point of contact d/2 cos A higher: d cos²(A/2) in all.
         return nearest(self.roll_diameter * cos(radians(self.angle) / 2) ** 2)
-
-    def slope(self) -> Decimal:
-        """The width changes as the stack does."""
-        return Decimal(1)
 
     @in_reals
     def inputs(self) -> tuple[SizeInput, ...]:
@@ -157,10 +149,9 @@ class DovetailTarget(ComparedTarget, frozen=True, kw_only=True, tag="dovetail"):
         )
 
 
-class DovetailResult(TargetResult, frozen=True, kw_only=True, tag="dovetail"):
+class DovetailResult(SizeResult, frozen=True, kw_only=True, tag="dovetail"):
     """The size of a dovetail, from a stack over or between the rolls."""
 
-    stack: Annotated[BuiltLength | None, Meta(description="The stack as built, if it was.")]
     over_rolls: Annotated[Length, Meta(description="Size over or between the rolls, exactly.")]
     width: Annotated[
         Length | None,

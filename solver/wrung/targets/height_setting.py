@@ -42,10 +42,6 @@ class HeightSettingTarget(SizeTarget, frozen=True, kw_only=True, tag="height_set
         """The height that a stack reaches."""
         return length + self.riser
 
-    def slope(self) -> Decimal:
-        """The height changes as the stack does."""
-        return Decimal(1)
-
     def inputs(self) -> tuple[SizeInput, ...]:
         """The riser, if there is one."""
         riser = size_input("riser", self.riser_uncertainty, Decimal(1))

@@ -52,6 +52,14 @@ class FoundSize(Struct, frozen=True, kw_only=True):
     ] = None
 
 
+class InCommon(TypedDict):
+    """The members of `SizeResult`."""
+
+    target: str
+    remarks: tuple[Phrase, ...]
+    stack: BuiltLength | None
+
+
 class ComparedTarget(StackTarget, frozen=True, kw_only=True):
     """What the kinds have in common whose stack is compared with what they measure."""
 
@@ -62,8 +70,8 @@ class ComparedTarget(StackTarget, frozen=True, kw_only=True):
     ] = 0
 
     def slope(self) -> Decimal:
-        """Change of the size over that of the stack, at the wanted size."""
-        raise NotImplementedError
+        """Change of the size over that of the stack, at the wanted size; as much for most kinds."""
+        return Decimal(1)
 
     def inputs(self) -> tuple[SizeInput, ...]:
         """What else the size depends on, at the wanted size."""
@@ -72,6 +80,16 @@ class ComparedTarget(StackTarget, frozen=True, kw_only=True):
     def pressed(self) -> PressedRolls | None:
         """Its rolls under a force; None for kinds that state none."""
         return None
+
+    def in_common(self, stacks: Sequence[Stack]) -> InCommon:
+        """What the results of these kinds begin with."""
+        pressed = self.pressed()
+        said = () if pressed is None else pressed.remarks()
+        return InCommon(
+            target=self.ref,
+            remarks=(*temperature_remarks(stacks), *said),
+            stack=built(stacks, self.name_of()),
+        )
 
     def budget(self, stacks: Sequence[Stack]) -> SizeBudget | None:
         """How uncertain the size is; None without its stack."""
@@ -145,16 +163,6 @@ class SizeTarget(ComparedTarget, frozen=True, kw_only=True):
         """The member to blame, and what to say, where no length is left for the stack."""
         raise NotImplementedError
 
-    def in_common(self, stacks: Sequence[Stack]) -> "InCommon":
-        """What the results of all these kinds begin with."""
-        pressed = self.pressed()
-        said = () if pressed is None else pressed.remarks()
-        return InCommon(
-            target=self.ref,
-            remarks=(*temperature_remarks(stacks), *said),
-            stack=built(stacks, self.name_of()),
-        )
-
     def found(self, stacks: Sequence[Stack]) -> FoundSize:
         """The size as built and as measured, with its budget."""
         stack = built(stacks, self.name_of())
@@ -175,14 +183,6 @@ class SizeTarget(ComparedTarget, frozen=True, kw_only=True):
 
     def _size_of(self, length: int) -> int | None:
         return self.size_with(length - self._longer())
-
-
-class InCommon(TypedDict):
-    """The members of `SizeResult`."""
-
-    target: str
-    remarks: tuple[Phrase, ...]
-    stack: BuiltLength | None
 
 
 class SizeResult(TargetResult, frozen=True, kw_only=True):

@@ -47,11 +47,6 @@ class Judged(Struct, frozen=True, kw_only=True):
         """The test uncertainty ratio; None without uncertainty or budget."""
         return None if self.uncertainty is None else uncertainty_ratio(self.width, self.uncertainty)
 
-    @property
-    def shown_ratio(self) -> Decimal | None:
-        """The ratio as answers show it."""
-        return None if self.ratio is None else shown(self.ratio)
-
 
 def judged(width: int | None, stacks: Sequence[BuiltLength]) -> Judged | None:
     """What a tolerance is held against, by the worst of the stacks; None if there is no such thing.
@@ -71,7 +66,8 @@ def judged(width: int | None, stacks: Sequence[BuiltLength]) -> Judged | None:
 
 def shown_ratio(found: Judged | None) -> Decimal | None:
     """The test uncertainty ratio as answers show it; None if there is none."""
-    return found.shown_ratio if found else None
+    ratio = found.ratio if found else None
+    return None if ratio is None else shown(ratio)
 
 
 def ratio_remarks(found: Judged | None) -> tuple[Phrase, ...]:
