@@ -1,6 +1,7 @@
 """Where everything stands on the sheet: one column of blocks, a row of figures for each."""
 
 from collections.abc import Callable
+from functools import partial
 from typing import Final
 
 from msgspec import Struct
@@ -114,6 +115,7 @@ def sheet(  # noqa: PLR0913, PLR0917 - what is drawn, in which words, and how la
     texts = [
         written(each, shown.unit, places, decimal_mark) for each in (shown.nominal, shown.length)
     ]
+    laid_out = partial(_laid_out, texts=texts, pitch=pitch, headings=headings, least=least)
 
     def with_origins(most: int | None) -> Sheet:
         rows = tuple(
@@ -125,7 +127,7 @@ def sheet(  # noqa: PLR0913, PLR0917 - what is drawn, in which words, and how la
             )
             for block, left in zip(reversed(shown.blocks), shown.left, strict=True)
         )
-        return _largest(rows, texts, pitch, headings, least)
+        return _largest(partial(laid_out, rows), max(_SMALLEST, least))
 
     *longer, shortest = _ORIGINS if several else (0,)
     for most in longer:
@@ -135,19 +137,11 @@ def sheet(  # noqa: PLR0913, PLR0917 - what is drawn, in which words, and how la
     return with_origins(shortest)
 
 
-def _largest(
-    rows: tuple[DrawnRow, ...],
-    texts: list[str],
-    pitch: float,
-    headings: tuple[str, str],
-    least: float,
-) -> Sheet:
+def _largest(with_figures: Callable[[float], Sheet], least: float) -> Sheet:
     size = float(_LARGEST)
-    while True:
-        made = _with_figures(rows, texts, pitch, size, headings, least)
-        if made.block_width >= _NARROWEST or size <= max(_SMALLEST, least):
-            return made
+    while (made := with_figures(size)).block_width < _NARROWEST and size > least:
         size -= 0.5
+    return made
 
 
 def _note(block: DrawnBlock, unit: Unit, part: str, most: int | None) -> str:
@@ -164,11 +158,12 @@ def _within(origin: str, most: int | None) -> str:
     return f"{origin[:half]}{_CUT}{origin[-half:]}" if most else ""
 
 
-def _with_figures(  # noqa: PLR0913, PLR0917 - as `sheet`, for one size of the figures
+def _laid_out(  # noqa: PLR0913 - as `sheet`, for one size of the figures
     rows: tuple[DrawnRow, ...],
+    size: float,
+    *,
     texts: list[str],
     pitch: float,
-    size: float,
     headings: tuple[str, str],
     least: float,
 ) -> Sheet:

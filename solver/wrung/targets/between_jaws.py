@@ -103,16 +103,17 @@ class BetweenJawsTarget(StackTarget, frozen=True, kw_only=True, tag="between_jaw
         # Worst case, as in stacks: margins add up plainly, whichever way an accessory counts.
         margin = sum(a.expanded_uncertainty for a in self.accessories)
         setting = None if stack is None else stack.length + thickness
-        found = self._judged(stack)
+        error = None if setting is None else setting - self.size
+        found = self._judged(stack, error or 0, margin)
         heat = self._temperature_effect(in_use(stacks, self.name_of()))
-        offset = None if setting is None else setting - self.size + (heat or 0)
+        offset = None if error is None else error + (heat or 0)
         return BetweenJawsResult(
             target=self.ref,
             remarks=ratio_remarks(found),
             stack=stack,
             stack_length=self._between(),
             setting=setting,
-            error=None if setting is None else setting - self.size,
+            error=error,
             margin=None if stack is None else stack.margin + margin,
             temperature_offset=None if heat is None else -heat,
             expanded_uncertainty=found.uncertainty if found else None,
@@ -134,18 +135,15 @@ class BetweenJawsTarget(StackTarget, frozen=True, kw_only=True, tag="between_jaw
             effect += each.sign * round(change_by_temperature([_as_block(each)], used.conditions))
         return effect
 
-    def _judged(self, stack: BuiltLength | None) -> Judged | None:
+    def _judged(self, stack: BuiltLength | None, error: int, margin: int) -> Judged | None:
+        """The work's tolerance, with the error of the setting and the margins of accessories."""
         lower, upper = self.lower_deviation, self.upper_deviation
         if stack is None or lower is None or upper is None:
             return None
-        each = [a.expanded_uncertainty for a in self.accessories]
-        known, offset = (
-            stack.expanded_uncertainty,
-            sum(a.sign * a.deviation for a in self.accessories),
-        )
+        known, each = stack.expanded_uncertainty, [a.expanded_uncertainty for a in self.accessories]
         return Judged(
             width=upper - lower,
-            worst_case=abs(stack.error + offset) + stack.margin + sum(each),
+            worst_case=abs(error) + stack.margin + margin,
             # The readings allow for the offset, so that the uncertainties alone count.
             uncertainty=None if known is None else ceil(hypot(known, *each)),
         )

@@ -39,6 +39,8 @@ from wrung.targets.tolerance_ratios import (
 from wrung.texts import Phrase, phrase
 
 MOST_POINTS: Final = 50
+_CLOSED: Final = ("zero", 0)
+"""The zero of an instrument that starts there: its faces are closed, without a stack."""
 
 
 class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_points"):
@@ -155,13 +157,13 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
 
     def requirements(self) -> tuple[Requirement, ...]:
         """``point_1`` and so on, in sequence; before it ``lower_end`` of a higher range."""
-        lengths = self._lengths()
-        rows = len(self._closed()) + len(lengths)
-        detail = f"must have one for each row of the record, {rows} in all"
-        require(unless(len(self.readings) in (0, rows), "readings", detail))
+        rows = self._lengths()
+        detail = f"must have one for each row of the record, {len(rows)} in all"
+        require(unless(len(self.readings) in (0, len(rows)), "readings", detail))
+        stacks = [row for row in rows if row != _CLOSED]
         return tuple(
             self.stack(length, role=role, point=point)
-            for point, (role, length) in enumerate(lengths)
+            for point, (role, length) in enumerate(stacks)
         )
 
     def in_use(self, conditions: Conditions) -> Conditions:
@@ -193,8 +195,7 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
     def _rows(self, stacks: Sequence[Stack]) -> Iterator[CheckPoint]:
         # Some standards limit the error by the end of the range, not by the point.
         end = self.range_from + self._travel()
-        points = (*self._closed(), *self._lengths())
-        for (role, length), reading in zip_longest(points, self.readings):
+        for (role, length), reading in zip_longest(self._lengths(), self.readings):
             permissible = permissible_error(
                 self.instrument, length, range_start=self.range_from, range_end=end
             )
@@ -215,7 +216,7 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
     def _error(
         self, role: str, reading: int | None, stacks: Sequence[Stack], limit: int | None
     ) -> PointError | None:
-        names = [] if role == "zero" else [role]
+        names = [] if role == _CLOSED[0] else [role]
         if self._zeroed_on_stack:
             # The travel from where it was set to zero is what an indicator shows.
             names.append("lower_end")
@@ -252,16 +253,12 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
         )
 
     def _lengths(self) -> tuple[tuple[str, int], ...]:
+        """The role of each row with its length."""
         points = tuple((f"point_{k}", length) for k, length in enumerate(self._points(), 1))
         # An instrument that does not start at 0 must be set before its points mean anything.
         if self.range_from > 0 and (not self.points or self._zeroed_on_stack):
             return (("lower_end", self.range_from), *points)
-        return points
-
-    def _closed(self) -> tuple[tuple[str, int], ...]:
-        """The zero of an instrument that starts there: its faces are closed, without a stack."""
-        starts_there = self.range_from == 0 and not self.points
-        return (("zero", 0),) if starts_there else ()
+        return points if self.range_from or self.points else (_CLOSED, *points)
 
     def _points(self) -> tuple[int, ...]:
         self._check()

@@ -1,6 +1,6 @@
 """A setting stack for an indicator or comparator, to compare a part with on a surface plate."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from typing import Annotated, ClassVar, Final, Literal
 
@@ -102,7 +102,8 @@ class ComparisonTarget(StackTarget, frozen=True, kw_only=True, tag="comparison")
         name = self.name_of()
         stack, used = built(stacks, name), in_use(stacks, name)
         found = self._judged(stack)
-        lower, upper = (self._reading(d, stack) for d in self._deviations)
+        lower = self._reading(self.lower_deviation, stack)
+        upper = self._reading(self.upper_deviation, stack)
         return ComparisonResult(
             target=self.ref,
             remarks=(*ratio_remarks(found), *self._remarks(lower, upper)),
@@ -113,10 +114,6 @@ class ComparisonTarget(StackTarget, frozen=True, kw_only=True, tag="comparison")
             reading_at_upper=upper,
             test_uncertainty_ratio=shown_ratio(found),
         )
-
-    @property
-    def _deviations(self) -> tuple[int, int]:
-        return self.lower_deviation, self.upper_deviation
 
     def _reading(self, deviation: int, stack: BuiltLength | None) -> int | None:
         """The reading on a part of that deviation: its size less what fits the stack in use."""
@@ -135,20 +132,14 @@ class ComparisonTarget(StackTarget, frozen=True, kw_only=True, tag="comparison")
             uncertainty=stack.expanded_uncertainty,
         )
 
-    def _remarks(self, lower: int | None, upper: int | None) -> tuple[Phrase, ...]:
-        remarks: list[Phrase] = []
+    def _remarks(self, lower: int | None, upper: int | None) -> Iterator[Phrase]:
         reach, interval = self.indicator_range, self.scale_interval
         farthest = max(abs(lower or 0), abs(upper or 0))
         if reach is not None and farthest > reach:
-            remarks.append(
-                phrase("comparison.range", figure("reading", farthest, Measure.DEVIATION))
-            )
+            yield phrase("comparison.range", figure("reading", farthest, Measure.DEVIATION))
         tolerance = self.upper_deviation - self.lower_deviation
         if interval is not None and interval * _SCALE_SHARE > tolerance:
-            remarks.append(
-                phrase("comparison.scale", figure("interval", interval, Measure.MARGIN, "stated"))
-            )
-        return tuple(remarks)
+            yield phrase("comparison.scale", figure("interval", interval, Measure.MARGIN, "stated"))
 
     def _check(self) -> None:
         degrees = "must be from -40 to 100 °C"

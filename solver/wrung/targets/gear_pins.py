@@ -129,21 +129,19 @@ class GearPinsTarget(SizeTarget, frozen=True, kw_only=True, tag="gear_pins"):
         """Cannot be: the pins stand above the tips."""
         return "pin_diameter", "leaves no size over the pins"
 
+    @in_reals
     def results(self, stacks: Sequence[Stack], _unmet: Sequence[Unmet] = ()) -> "GearPinsResult":
         """The tooth thickness that the stack as built stands for."""
+        gear = self._gear()
         return GearPinsResult(
             **self.in_common(stacks),
             tooth_thickness=self.found(stacks),
-            pin_diameter=self._quanta(lambda gear: gear.pin),
-            best_pin_diameter=self._quanta(SpurGear.best),
-            contact_diameter=self._quanta(SpurGear.contact),
+            pin_diameter=nearest(gear.pin),
+            best_pin_diameter=nearest(gear.best()),
+            contact_diameter=nearest(gear.contact()),
             smallest_over_pins=self._over_with(self.lower_deviation),
             largest_over_pins=self._over_with(self.upper_deviation),
         )
-
-    @in_reals
-    def _quanta(self, length: Callable[[SpurGear], Decimal]) -> int:
-        return nearest(length(self._gear()))
 
     @in_reals
     def _over_with(self, deviation: int | None) -> int | None:

@@ -141,10 +141,8 @@ class LadderResult(TargetResult, frozen=True, kw_only=True, tag="ladder"):
 
 
 def _of_rise(lowest: BuiltLength | None, stack: BuiltLength | None) -> int | None:
-    known = [each.expanded_uncertainty for each in (lowest, stack) if each is not None]
-    if len(known) < 2 or None in known:  # noqa: PLR2004 - both stacks
-        return None
-    return ceil(hypot(*(each or 0 for each in known)))
+    one, other = (each.expanded_uncertainty if each else None for each in (lowest, stack))
+    return None if one is None or other is None else ceil(hypot(one, other))
 
 
 @in_reals

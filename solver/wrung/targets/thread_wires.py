@@ -182,6 +182,7 @@ class ThreadWiresTarget(SizeTarget, frozen=True, kw_only=True, tag="thread_wires
         """The thread would be slenderer than any for which the correction is known."""
         return self._given_pitch(), "is more than half the pitch diameter"
 
+    @in_reals
     def results(self, stacks: Sequence[Stack], _unmet: Sequence[Unmet] = ()) -> "ThreadWiresResult":
         """The pitch diameter that the stack as built stands for."""
         thread = self._thread()
@@ -191,12 +192,8 @@ class ThreadWiresTarget(SizeTarget, frozen=True, kw_only=True, tag="thread_wires
             wire_diameter=nearest(thread.wire),
             best_wire_diameter=nearest(_best(thread)),
             lead_angle=from_radians(thread.lead_angle()),
-            helix_correction=self._correction(),
+            helix_correction=nearest(thread.correction()),
         )
-
-    @in_reals
-    def _correction(self) -> int:
-        return nearest(self._thread().correction())
 
     @in_reals
     def _thread(self) -> _Thread:
