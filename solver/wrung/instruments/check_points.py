@@ -87,7 +87,7 @@ def permissible_error(
 
 def limit_of_length(instrument: InstrumentKind, length: int) -> int | None:
     """The limit that any such instrument which reaches a length has there; None likewise."""
-    table = _table(instrument)
+    table = next((t for t in _printed().permissible if t.instrument == instrument), None)
     if table is None or table.by != "length" or length > table.edges[-1]:
         return None
     return table.at(length)
@@ -95,16 +95,14 @@ def limit_of_length(instrument: InstrumentKind, length: int) -> int | None:
 
 def permissible_span(instrument: InstrumentKind, travel: int) -> int | None:
     """Limit of the largest less the smallest error over the travel, quanta; None likewise."""
-    table = next((t for t in _printed().spans if t.instrument == instrument), None)
-    # A travel that is not one of the table's is not one of the standard's either.
-    return None if table is None or travel not in table.edges else table.at(travel)
+    table = _span_table(instrument, travel)
+    return None if table is None else table.at(travel)
 
 
 def standard_of(instrument: InstrumentKind, *, range_start: int, range_end: int) -> str | None:
     """The standard that the limits of error of such a range are from; None without any."""
     table = _table_for(instrument, range_start, range_end)
-    spans = (each for each in _printed().spans if each.instrument == instrument)
-    found = table or next((t for t in spans if range_end - range_start in t.edges), None)
+    found = table or _span_table(instrument, range_end - range_start)
     return None if found is None else found.standard
 
 
@@ -122,8 +120,10 @@ def _table_for(
     return None
 
 
-def _table(instrument: InstrumentKind) -> "_Permissible | None":
-    return next((t for t in _printed().permissible if t.instrument == instrument), None)
+def _span_table(instrument: InstrumentKind, travel: int) -> "_Permissible | None":
+    # A travel that is not one of the table's is not one of the standard's either.
+    tables = (table for table in _printed().spans if travel in table.edges)
+    return next((table for table in tables if table.instrument == instrument), None)
 
 
 class _Permissible(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

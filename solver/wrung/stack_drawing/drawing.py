@@ -9,7 +9,7 @@ from wrung.checked_types import typed
 from wrung.measures import Measure
 from wrung.stack_drawing.column import column
 from wrung.stack_drawing.lettering import FONT
-from wrung.stack_drawing.rows import Headings, label, rows
+from wrung.stack_drawing.rows import label, rows
 from wrung.stack_drawing.scale import heights
 from wrung.stack_drawing.sheet import WIDTH, Sheet, sheet
 from wrung.stack_drawing.shown import DrawnBlock, StackDrawing
@@ -86,12 +86,13 @@ class Drawing:
     def svg(self, **place: float) -> str:
         """As SVG text; ``x`` and ``y`` place it in another drawing."""
         title, description = self._title(), self._description()
+        exact = self._shown.length == self._shown.nominal
         name = f"stack-{crc32(f'{title}{description}'.encode()):08x}"
         parts = (
             element("title", escape(title), id=f"{name}-title"),
             element("desc", escape(description), id=f"{name}-desc"),
             *column(self._sheet, self._heights),
-            *rows(self._sheet, self._headings()),
+            *rows(self._sheet, self._say, "drawing.wanted" if exact else "drawing.sum"),
             *self._foot_lines(),
         )
         return drawing(
@@ -103,15 +104,6 @@ class Drawing:
         size = self._sheet.label
         for place, line in enumerate(self._foot, start=1):
             yield label(4, self._sheet.plate + 8 + 1.4 * size * place, line, size)
-
-    def _headings(self) -> Headings:
-        exact = self._shown.length == self._shown.nominal
-        return Headings(
-            order=self._say("drawing.order"),
-            engraved=self._say("drawing.engraved"),
-            left=self._say("drawing.left"),
-            sum=self._say("drawing.wanted" if exact else "drawing.sum"),
-        )
 
     def _title(self) -> str:
         return self._say(

@@ -1,8 +1,6 @@
 """Beside the blocks: order of wringing, figure, origin, and what is left of the length."""
 
-from collections.abc import Iterator
-
-from msgspec import Struct
+from collections.abc import Callable, Iterator
 
 from wrung.stack_drawing.column import THIN_LINE, WIDE_LINE, lettered
 from wrung.stack_drawing.lettering import FONT, WORD_FONT, width
@@ -10,18 +8,15 @@ from wrung.stack_drawing.sheet import DrawnRow, Sheet
 from wrung.svg import INK, PAPER, element, text
 
 
-class Headings(Struct, frozen=True, kw_only=True):
-    """The words over the columns."""
+def rows(sheet: Sheet, say: Callable[[str], str], of_sum: str) -> Iterator[str]:
+    """The headings, then a row a block from the top down; the last ends in nought.
 
-    order: str
-    engraved: str
-    left: str
-    sum: str
-
-
-def rows(sheet: Sheet, said: Headings) -> Iterator[str]:
-    """The headings, then a row a block from the top down; the last ends in nought."""
-    yield from _headings(sheet, said)
+    Args:
+        sheet: the measures.
+        say: the words of a key.
+        of_sum: the key of what stands before the sum.
+    """
+    yield from _headings(sheet, say, of_sum)
     for place, row in enumerate(sheet.rows):
         yield from _row(sheet, row, place)
     last = sheet.plate - 0.5 * sheet.pitch + 0.5 * sheet.figure
@@ -30,14 +25,14 @@ def rows(sheet: Sheet, said: Headings) -> Iterator[str]:
         yield _line(start, last + below, sheet.left, THIN_LINE)
 
 
-def _headings(sheet: Sheet, said: Headings) -> Iterator[str]:
+def _headings(sheet: Sheet, say: Callable[[str], str], of_sum: str) -> Iterator[str]:
     y = sheet.label
-    yield label(sheet.balloon + sheet.radius, y, said.order, sheet.label, "end")
-    yield label(sheet.engraved, y, said.engraved, sheet.label, "end")
-    yield label(sheet.left, y, said.left, sheet.label, "end")
+    yield label(sheet.balloon + sheet.radius, y, say("drawing.order"), sheet.label, "end")
+    yield label(sheet.engraved, y, say("drawing.engraved"), sheet.label, "end")
+    yield label(sheet.left, y, say("drawing.left"), sheet.label, "end")
     second = sheet.top - 0.3 * sheet.figure
     start = sheet.left - width(sheet.sum, sheet.figure) - 6
-    yield label(start, second, said.sum, sheet.label, "end")
+    yield label(start, second, say(of_sum), sheet.label, "end")
     yield lettered(sheet.left, second, sheet.sum, sheet.figure, "end")
     yield _line(sheet.balloon - sheet.radius, sheet.top, sheet.left, WIDE_LINE)
 

@@ -83,11 +83,12 @@ class CentreDistanceTarget(SizeTarget, frozen=True, kw_only=True, tag="centre_di
         first = size_input("first_pin", self.pin_uncertainty, half)
         second = size_input("second_pin", self.pin_uncertainty, half)
         # An axis lies within half the clearance of its hole's; several pins are independent.
-        place = of_limits(Decimal(self.pin_clearance) / 2) * Decimal(self._pins).sqrt()
+        pins = len(self._diameters())
+        place = of_limits(Decimal(self.pin_clearance) / 2) * Decimal(pins).sqrt()
         clearance = SizeInput(
             quantity="pin_clearance", standard_uncertainty=place, sensitivity=Decimal(1)
         )
-        return (first, second, clearance) if self._pins > 1 else (first, clearance)
+        return (first, second, clearance) if pins > 1 else (first, clearance)
 
     def faults(self) -> Iterator[Fault | None]:
         """Sizes that are none."""
@@ -126,10 +127,6 @@ class CentreDistanceTarget(SizeTarget, frozen=True, kw_only=True, tag="centre_di
     @property
     def _sign(self) -> int:
         return 1 if self.stack_position == "over" else -1
-
-    @property
-    def _pins(self) -> int:
-        return len(self._diameters())
 
     def _diameters(self) -> tuple[int, ...]:
         if self.measured_to == "edge":

@@ -64,6 +64,7 @@ class DovetailTarget(ComparedTarget, frozen=True, kw_only=True, tag="dovetail"):
         self._check()
         return (self.stack(self._stack_length()),)
 
+    @in_reals
     def results(self, stacks: Sequence[Stack], _unmet: Sequence[Unmet] = ()) -> "DovetailResult":
         """The width that the stack as built corresponds to, and what changes it."""
         common = self.in_common(stacks)
@@ -76,8 +77,8 @@ class DovetailTarget(ComparedTarget, frozen=True, kw_only=True, tag="dovetail"):
             width=None if error is None else self.width + error,
             error=error,
             contact_height=self.contact_height(),
-            roll_factor=self._roll_factor(),
-            size_change_per_minute=self._per_minute(),
+            roll_factor=_factor(self.angle).quantize(SENSITIVITY_STEP),
+            size_change_per_minute=nearest(self._turned() * radians(MINUTE)),
             width_budget=self.budget(stacks),
             compression=pressed.compression,
             compression_limits=pressed.compression_limits,
@@ -107,21 +108,16 @@ class DovetailTarget(ComparedTarget, frozen=True, kw_only=True, tag="dovetail"):
     def inputs(self) -> tuple[SizeInput, ...]:
         """The rolls, and the flank's angle."""
         sign = 1 if self.form == "male" else -1
-        turned = sign * self.roll_diameter / (2 * sin(radians(self.angle) / 2) ** 2)
         return (
             size_input("roll_diameter", self.roll_uncertainty, -sign * _factor(self.angle)),
-            size_input("angle", self.angle_uncertainty, turned, is_angle=True),
+            size_input("angle", self.angle_uncertainty, sign * self._turned(), is_angle=True),
         )
 
     @in_reals
-    def _roll_factor(self) -> Decimal:
-        return _factor(self.angle).quantize(SENSITIVITY_STEP)
-
-    @in_reals
-    def _per_minute(self) -> int:
-        half = radians(self.angle) / 2
+    def _turned(self) -> Decimal:
+        """Change of the size over the rolls for a radian of the angle."""
         # By the slope of cot(A/2), which is 1 / (2 sin²(A/2)); its sign is left out.
-        return nearest(self.roll_diameter / (2 * sin(half) ** 2) * radians(MINUTE))
+        return self.roll_diameter / (2 * sin(radians(self.angle) / 2) ** 2)
 
     def _check(self) -> None:
         require(

@@ -80,6 +80,7 @@ class ExternalTaperTarget(MeasuredTaperTarget, frozen=True, kw_only=True, tag="e
         )
         return tuple(self.stack(self.stack_length, role=side) for side in SIDES)
 
+    @in_reals
     def results(
         self, stacks: Sequence[Stack], _unmet: Sequence[Unmet] = ()
     ) -> "ExternalTaperResult":
@@ -96,7 +97,8 @@ class ExternalTaperTarget(MeasuredTaperTarget, frozen=True, kw_only=True, tag="e
             stacks=found,
             expected_low=low,
             expected_high=low + self.rise(height or self.stack_length),
-            sensitivity=self._sensitivity(),
+            # By the slope of 2 atan(x / 2H), with x the rise over the rolls: cos² a / H.
+            sensitivity=seconds_a_micrometre(cos(self.half_of()) ** 2 / self.stack_length),
             measured_angle=angle,
             angle_error=None if angle is None else angle - self.wanted_angle,
             measured_small_end=self._measured_small_end(angle),
@@ -155,11 +157,6 @@ class ExternalTaperTarget(MeasuredTaperTarget, frozen=True, kw_only=True, tag="e
                 ("right", of_stack(right), by_stack),
             )
         )
-
-    @in_reals
-    def _sensitivity(self) -> Decimal:
-        # By the slope of 2 atan(x / 2H), with x the rise over the rolls: cos² a / H.
-        return seconds_a_micrometre(cos(self.half_of()) ** 2 / self.stack_length)
 
 
 class ExternalTaperResult(MeasuredTaperResult, frozen=True, kw_only=True, tag="external_taper"):

@@ -83,12 +83,14 @@ class InternalTaperTarget(MeasuredTaperTarget, frozen=True, kw_only=True, tag="i
             if (length := to_step(abs(depth), self.step)) > 0
         )
 
+    @in_reals
     def results(
         self, stacks: Sequence[Stack], _unmet: Sequence[Unmet] = ()
     ) -> "InternalTaperResult":
         """Where the balls lie, and the angle from what was measured."""
         (large, large_depth), (small, small_depth) = self._tops()
         angle = self._measured_angle()
+        distance = self._centre(self.small_ball) - self._centre(self.large_ball)
         return InternalTaperResult(
             target=self.ref,
             remarks=(*temperature_remarks(stacks), *taper_remarks(self.taper)),
@@ -96,8 +98,9 @@ class InternalTaperTarget(MeasuredTaperTarget, frozen=True, kw_only=True, tag="i
             stacks=tuple(s for role in (large, small) if (s := built(stacks, self.name_of(role)))),
             large_ball_depth=large_depth,
             small_ball_depth=small_depth,
-            centre_distance=self._centre(self.small_ball) - self._centre(self.large_ball),
-            sensitivity=self._sensitivity(),
+            centre_distance=distance,
+            # By the slope of 2 asin((R - r) / c), which is 2 tan a / c; its sign is left out.
+            sensitivity=seconds_a_micrometre(2 * tan(self.half_of()) / distance),
             measured_angle=angle,
             angle_error=None if angle is None else angle - self.wanted_angle,
             angle_budget=self._budget(stacks, angle),
@@ -161,12 +164,6 @@ class InternalTaperTarget(MeasuredTaperTarget, frozen=True, kw_only=True, tag="i
                 ("small_ball", ball, -by_ball),
             )
         )
-
-    @in_reals
-    def _sensitivity(self) -> Decimal:
-        distance = self._centre(self.small_ball) - self._centre(self.large_ball)
-        # By the slope of 2 asin((R - r) / c), which is 2 tan a / c; its sign is left out.
-        return seconds_a_micrometre(2 * tan(self.half_of()) / distance)
 
     def _check(self) -> None:
         self.require_angle(_NARROWEST, "must be from 1 minute to less than 120 degrees")

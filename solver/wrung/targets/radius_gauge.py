@@ -84,9 +84,14 @@ class RadiusGaugeTarget(SizeTarget, frozen=True, kw_only=True, tag="radius_gauge
             return (length - roll) / (4 * roll)
         return -roll * roll / (2 * length * length)
 
+    @in_reals
     def inputs(self) -> tuple[SizeInput, ...]:
         """The rolls."""
-        return (size_input("roll_diameter", self.roll_uncertainty, self._by_rolls()),)
+        roll, length = Decimal(self.roll_diameter), Decimal(self.exact_length())
+        reach = (length - roll) / roll
+        convex = self.form == "convex"
+        change = -reach / 4 - reach * reach / 8 if convex else roll / length + Decimal("0.5")
+        return (size_input("roll_diameter", self.roll_uncertainty, change),)
 
     def faults(self) -> Iterator[Fault | None]:
         """Sizes that are none, and rolls that do not touch the arc."""
@@ -141,14 +146,6 @@ class RadiusGaugeTarget(SizeTarget, frozen=True, kw_only=True, tag="radius_gauge
         """Whether the outer rolls would lie beyond a half circle, where an arc holds none."""
         free = 2 * self.radius - self.roll_diameter
         return free < self.roll_diameter or self.contact_arc() > 2 * RIGHT_ANGLE
-
-    @in_reals
-    def _by_rolls(self) -> Decimal:
-        roll, length = Decimal(self.roll_diameter), Decimal(self.exact_length())
-        if self.form == "convex":
-            reach = (length - roll) / roll
-            return -reach / 4 - reach * reach / 8
-        return roll / length + Decimal("0.5")
 
 
 class RadiusGaugeResult(SizeResult, frozen=True, kw_only=True, tag="radius_gauge"):

@@ -100,33 +100,28 @@ class SineTarget(SineBarTarget, frozen=True, kw_only=True, tag="sine"):
 
     def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "SineResult":
         """The angle really reached, with its error and uncertainty."""
-        low, high = built(stacks, self.name_of("low")), built(stacks, self.name_of("high"))
-        if alone := self.lower_stack is None:
-            low, high = None, built(stacks, self.name_of())
-        height = _difference(low, high, alone=alone)
-        found = [each for each in (low, high) if each]
+        taper, roles = self.taper, (None,) if self.lower_stack is None else ("low", "high")
+        names = [self.name_of(role) for role in roles]
+        found = [stack for name in names if (stack := built(stacks, name))]
+        height = None
+        if len(found) == len(names):
+            height = found[-1].length - sum(each.length for each in found[:-1])
         # The angle comes from a difference, but errors of both stacks add at worst.
         reached = setting(self.bar, self.set_angle, height, sum(each.margin for each in found))
-        above, lower = (None, 0) if alone else ("high", self.lower_stack or 0)
         return SineResult(
             target=self.ref,
             remarks=(
                 *temperature_remarks(stacks),
                 *self._remarks(),
-                *taper_remarks(self.taper),
+                *taper_remarks(taper),
                 *seconds_remarks(self.max_angle_error, reached.error, reached.uncertainty),
             ),
-            setting=with_settable(reached, self.bar, unmet, self.name_of(above), lower=lower),
+            setting=with_settable(reached, self.bar, unmet, names[-1], lower=self.lower_stack or 0),
             stacks=tuple(found),
-            taper=self._taper(),
+            taper=None if taper is None else found_taper(taper.included_angle(), taper),
             complement=RIGHT_ANGLE - self.set_angle,
             complement_height=self.bar.height(RIGHT_ANGLE - self.set_angle),
         )
-
-    def _taper(self) -> FoundTaper | None:
-        if self.taper is None:
-            return None
-        return found_taper(self.taper.included_angle(), self.taper)
 
     def _check(self) -> None:
         reach = "must be greater than 0 and less than 90 degrees"
@@ -165,9 +160,3 @@ class SineResult(TargetResult, frozen=True, kw_only=True, tag="sine"):
     ] = None
     complement: Annotated[Angle, Meta(description="90 degrees less the angle to set.")]
     complement_height: Annotated[Length, Meta(description="Height that sets the complement.")]
-
-
-def _difference(low: BuiltLength | None, high: BuiltLength | None, *, alone: bool) -> int | None:
-    if high is None or (low is None and not alone):
-        return None
-    return high.length - (low.length if low else 0)
