@@ -12,7 +12,7 @@ from wrung.blocks import Block
 from wrung.errors import Fault
 from wrung.names import numbered
 from wrung.targets.angle_blocks import AngleBlocksTarget
-from wrung.targets.base import AnyTarget
+from wrung.targets.base import TimedTarget
 
 _OF_CASE: Final = ("composition", "grade", "limit_deviation")
 
@@ -35,7 +35,7 @@ class AngleCase(Struct, frozen=True, kw_only=True):
     targets: tuple[AngleBlocksTarget, ...]
 
 
-def angle_cases(targets: Sequence[AnyTarget]) -> tuple[AngleCase, ...]:
+def angle_cases(targets: Sequence[TimedTarget]) -> tuple[AngleCase, ...]:
     """The cases that targets name, in the order in which they are first named.
 
     Raises:
@@ -48,7 +48,7 @@ def angle_cases(targets: Sequence[AnyTarget]) -> tuple[AngleCase, ...]:
     return tuple(_case(name, sharing) for name, sharing in named.items())
 
 
-def case_faults(targets: Sequence[AnyTarget]) -> Iterator[Fault]:
+def case_faults(targets: Sequence[TimedTarget]) -> Iterator[Fault]:
     """Where a target contradicts what an earlier one says of the same case."""
     said: dict[tuple[str, str], object] = {}
     for index, target in enumerate(targets):

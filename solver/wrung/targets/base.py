@@ -42,30 +42,18 @@ LIBRARY_ONLY: Final = Meta(extra={"library_only": True})
 R_co = TypeVar("R_co", bound="TargetResult", covariant=True)
 
 
-class AnyTarget(CheckedStruct, frozen=True, kw_only=True, tag_field="kind"):
-    """Something to set, check or build.
+class TimedTarget(CheckedStruct, frozen=True, kw_only=True, tag_field="kind"):
+    """Something to set, check or build, that blocks are needed for during a time, or in turn.
 
     A kind may name the cautions that belong to its use, by their keys in the wordings, and say that
-    its stacks stand upright in use, so that no supports for lying ones are wanted.
+    its stacks stand upright in use, so that no supports for lying ones are wanted. Those with a
+    ``place`` are needed one place after another, see `wrung.targets.in_turn`.
     """
 
     cautions: ClassVar[tuple[str, ...]] = ()
     stands: ClassVar[bool] = False
 
     ref: Annotated[str, Meta(description="Name of the target, unique in the request.")]
-
-    @property
-    def cautions_in_use(self) -> tuple[str, ...]:
-        """Those of its cautions that matter as it is asked for."""
-        return self.cautions
-
-
-class TimedTarget(AnyTarget, frozen=True, kw_only=True):
-    """Something that blocks are needed for during a time, or in turn.
-
-    Those with a ``place`` are needed one place after another, see `wrung.targets.in_turn`.
-    """
-
     needed_from: Annotated[
         datetime | None,
         Meta(
@@ -88,6 +76,11 @@ class TimedTarget(AnyTarget, frozen=True, kw_only=True):
         Meta(description=PRIORITY),
     ] = None
     place: Annotated[int | None, LIBRARY_ONLY] = None
+
+    @property
+    def cautions_in_use(self) -> tuple[str, ...]:
+        """Those of its cautions that matter as it is asked for."""
+        return self.cautions
 
     def turn(self, point: int | None = None) -> Turn | None:
         """The place of a stack, or of one of several points, where targets are needed in turn."""

@@ -56,6 +56,9 @@ BudgetInput: TypeAlias = Literal[
 ]
 """What a result depends on: its stack, how it is compared with that, or a member of the target."""
 
+_CONTRIBUTIONS: Final = Meta(
+    description="What each input adds. Inputs of which no uncertainty is given have one of 0."
+)
 _RADIANS_A_SECOND: Final = PI / (180 * 3600)
 _STEP: Final = Decimal("1e-12")
 _S = TypeVar("_S", bound=Struct)
@@ -88,13 +91,7 @@ class SizeContribution(Struct, frozen=True, kw_only=True):
 class SizeBudget(Struct, frozen=True, kw_only=True):
     """How uncertain a size is."""
 
-    contributions: Annotated[
-        tuple[SizeContribution, ...],
-        Meta(
-            description="What each input adds. Inputs of which no uncertainty is given have one "
-            "of 0."
-        ),
-    ]
+    contributions: Annotated[tuple[SizeContribution, ...], _CONTRIBUTIONS]
     standard_uncertainty: Annotated[
         Margin, Meta(description="Root of the sum of the squares of all contributions.")
     ]
@@ -120,13 +117,7 @@ class AngleContribution(Struct, frozen=True, kw_only=True):
 class AngleBudget(Struct, frozen=True, kw_only=True):
     """How uncertain an angle is."""
 
-    contributions: Annotated[
-        tuple[AngleContribution, ...],
-        Meta(
-            description="What each input adds. Inputs of which no uncertainty is given have one "
-            "of 0."
-        ),
-    ]
+    contributions: Annotated[tuple[AngleContribution, ...], _CONTRIBUTIONS]
     standard_uncertainty: Annotated[
         Seconds, Meta(description="Root of the sum of the squares of all contributions.")
     ]

@@ -14,8 +14,8 @@ from wrung.fits.limits import SizeLimits, clearances
 from wrung.measures import Deviation, Difference, Length, Measure
 from wrung.targets.base import Name
 from wrung.targets.gauge_zones import Allowances
-from wrung.targets.limit_pair import Feature, LimitPairTarget, limits_as_built
-from wrung.targets.limit_results import LimitPairResult, LimitsOfSize, limits_remarks
+from wrung.targets.limit_pair import Feature, LimitPairTarget
+from wrung.targets.limit_results import LimitPairResult, LimitsOfSize
 from wrung.texts import Phrase, figure, phrase
 
 GaugeStandard: TypeAlias = Literal["iso_r_1938"]
@@ -122,17 +122,14 @@ class FitTarget(LimitPairTarget, frozen=True, kw_only=True, tag="fit"):
 
     def results(self, stacks: Sequence[Stack], _unmet: Sequence[Unmet] = ()) -> "FitResult":
         """Limits, deviations, their stacks, and the fit if a counterpart is given."""
-        limits = limits_as_built(self, stacks)
+        limits, remarks = self.found(stacks)
         own, mate = self._size_limits(), self._mate()
         # Capital letters are holes and small ones shafts (ISO 286-1).
         hole, shaft = (own, mate) if self.tolerance_class[0].isupper() else (mate, own)
         least, greatest = clearances(hole, shaft) if hole and shaft else (None, None)
         return FitResult(
             target=self.ref,
-            remarks=(
-                *limits_remarks(limits, guard_sought=self.guard_by_uncertainty),
-                *_gauge_remarks(limits, self._gauge_figures()),
-            ),
+            remarks=(*remarks, *_gauge_remarks(limits, self._gauge_figures())),
             limits=limits,
             lower_deviation=own.lower_deviation,
             upper_deviation=own.upper_deviation,

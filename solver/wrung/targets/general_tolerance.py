@@ -8,8 +8,8 @@ from msgspec import Meta
 from wrung.answers import Stack, Unmet
 from wrung.fits import iso2768
 from wrung.measures import Deviation, Length
-from wrung.targets.limit_pair import Feature, LimitPairTarget, limits_as_built
-from wrung.targets.limit_results import LimitPairResult, limits_remarks
+from wrung.targets.limit_pair import Feature, LimitPairTarget
+from wrung.targets.limit_results import LimitPairResult
 
 
 class GeneralToleranceTarget(LimitPairTarget, frozen=True, kw_only=True, tag="general_tolerance"):
@@ -42,11 +42,11 @@ class GeneralToleranceTarget(LimitPairTarget, frozen=True, kw_only=True, tag="ge
         self, stacks: Sequence[Stack], _unmet: Sequence[Unmet] = ()
     ) -> "GeneralToleranceResult":
         """Limits, deviations and their stacks."""
-        limits = limits_as_built(self, stacks)
+        limits, remarks = self.found(stacks)
         own = iso2768.limits(self.nominal, self.general_class)
         return GeneralToleranceResult(
             target=self.ref,
-            remarks=limits_remarks(limits, guard_sought=self.guard_by_uncertainty),
+            remarks=remarks,
             limits=limits,
             lower_deviation=own.lower_deviation,
             upper_deviation=own.upper_deviation,

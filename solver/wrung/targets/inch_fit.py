@@ -13,8 +13,7 @@ from wrung.measures import Length
 from wrung.tables import Checked
 from wrung.targets.base import Name
 from wrung.targets.fit import FitResult
-from wrung.targets.limit_pair import Feature, LimitPairTarget, limits_as_built
-from wrung.targets.limit_results import limits_remarks
+from wrung.targets.limit_pair import Feature, LimitPairTarget
 from wrung.texts import phrase
 
 FitFeature: TypeAlias = Literal["internal", "external"]
@@ -61,16 +60,13 @@ class InchFitTarget(LimitPairTarget, frozen=True, kw_only=True, tag="inch_fit"):
 
     def results(self, stacks: Sequence[Stack], _unmet: Sequence[Unmet] = ()) -> "InchFitResult":
         """Limits, deviations, their stacks, the clearances, and how far all that was checked."""
-        limits, fit = limits_as_built(self, stacks), self._fit()
+        (limits, remarks), fit = self.found(stacks), self._fit()
         own = self._size_limits(fit)
         least, greatest = clearances(fit.hole, fit.shaft)
         doubt = _REMARKS.get(fit.checked)
         return InchFitResult(
             target=self.ref,
-            remarks=(
-                *((phrase(doubt),) if doubt else ()),
-                *limits_remarks(limits, guard_sought=self.guard_by_uncertainty),
-            ),
+            remarks=(*((phrase(doubt),) if doubt else ()), *remarks),
             limits=limits,
             lower_deviation=own.lower_deviation,
             upper_deviation=own.upper_deviation,

@@ -12,9 +12,17 @@ from wrung.measures import Length, Margin
 from wrung.targets.base import StackTarget
 from wrung.targets.built import built
 from wrung.targets.gauge_zones import Allowances, GaugePlace, GaugeZone, gauge_at, has_room
-from wrung.targets.limit_results import GaugeRole, LimitGauge, LimitsOfSize, limit_gauge, stacks_of
+from wrung.targets.limit_results import (
+    GaugeRole,
+    LimitGauge,
+    LimitsOfSize,
+    limit_gauge,
+    limits_remarks,
+    stacks_of,
+)
 from wrung.targets.requirement import Requirement
 from wrung.targets.tolerance_ratios import judged, shown_ratio
+from wrung.texts import Phrase
 
 Feature: TypeAlias = Literal["internal", "external", "step"]
 
@@ -100,6 +108,23 @@ class LimitPairTarget(StackTarget, frozen=True, kw_only=True):
             for role, place in self._places()
         )
 
+    def found(self, stacks: Sequence[Stack]) -> tuple[LimitsOfSize, tuple[Phrase, ...]]:
+        """The limits with what was built for them, and what to say of that."""
+        lower, upper = self.limits_of_size()
+        tolerance = None if lower is None or upper is None else upper - lower
+        gauges = self.gauges(stacks)
+        guarded = self.guard_band is not None or self.guard_by_uncertainty
+        limits = LimitsOfSize(
+            lower=lower,
+            upper=upper,
+            tolerance=tolerance,
+            gauges=gauges,
+            test_uncertainty_ratio=shown_ratio(judged(tolerance, stacks_of(gauges))),
+            guard_band=(self.guard_band or 0) if guarded else None,
+        )
+        limits = replace(limits, guard_covers_uncertainty=_covered(limits))
+        return limits, limits_remarks(limits, guard_sought=self.guard_by_uncertainty)
+
     def _places(self) -> tuple[tuple[GaugeRole, GaugePlace], ...]:
         """Where the gauges for lower and upper limit lie, as far as these are checked."""
         allowances = self._allowances()
@@ -143,23 +168,6 @@ class LimitPairTarget(StackTarget, frozen=True, kw_only=True):
         # Rounding is at fault where there was room before it.
         at = "rounded_to" if self.rounded_to and has_room(places, rounded=False) else given
         require(unless(has_room(places), at, "leaves nothing of the tolerance"))
-
-
-def limits_as_built(target: LimitPairTarget, stacks: Sequence[Stack]) -> LimitsOfSize:
-    """The limits of a target with what was built for them."""
-    lower, upper = target.limits_of_size()
-    tolerance = None if lower is None or upper is None else upper - lower
-    gauges = target.gauges(stacks)
-    guarded = target.guard_band is not None or target.guard_by_uncertainty
-    limits = LimitsOfSize(
-        lower=lower,
-        upper=upper,
-        tolerance=tolerance,
-        gauges=gauges,
-        test_uncertainty_ratio=shown_ratio(judged(tolerance, stacks_of(gauges))),
-        guard_band=(target.guard_band or 0) if guarded else None,
-    )
-    return replace(limits, guard_covers_uncertainty=_covered(limits))
 
 
 def _covered(limits: LimitsOfSize) -> bool | None:

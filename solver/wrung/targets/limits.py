@@ -8,8 +8,8 @@ from msgspec import Meta
 from wrung.answers import Stack, Unmet
 from wrung.errors import InputError, require, unless
 from wrung.measures import Deviation, Length
-from wrung.targets.limit_pair import Feature, LimitPairTarget, limits_as_built
-from wrung.targets.limit_results import LimitPairResult, limits_remarks
+from wrung.targets.limit_pair import Feature, LimitPairTarget
+from wrung.targets.limit_results import LimitPairResult
 
 
 class LimitsTarget(LimitPairTarget, frozen=True, kw_only=True, tag="limits"):
@@ -87,12 +87,8 @@ class LimitsTarget(LimitPairTarget, frozen=True, kw_only=True, tag="limits"):
 
     def results(self, stacks: Sequence[Stack], _unmet: Sequence[Unmet] = ()) -> "LimitsResult":
         """Both limits and their stacks."""
-        limits = limits_as_built(self, stacks)
-        return LimitsResult(
-            target=self.ref,
-            remarks=limits_remarks(limits, guard_sought=self.guard_by_uncertainty),
-            limits=limits,
-        )
+        limits, remarks = self.found(stacks)
+        return LimitsResult(target=self.ref, remarks=remarks, limits=limits)
 
 
 class LimitsResult(LimitPairResult, frozen=True, kw_only=True, tag="limits"):
