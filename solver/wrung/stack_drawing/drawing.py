@@ -11,7 +11,7 @@ from wrung.stack_drawing.column import column
 from wrung.stack_drawing.lettering import FONT
 from wrung.stack_drawing.rows import label, rows
 from wrung.stack_drawing.scale import heights
-from wrung.stack_drawing.sheet import WIDTH, Sheet, sheet
+from wrung.stack_drawing.sheet import WIDTH, DrawnRow, Sheet, sheet
 from wrung.stack_drawing.shown import DrawnBlock, StackDrawing
 from wrung.svg import INK, broken, drawing, element
 from wrung.texts import Figure, decimal_mark, figure, phrase, word
@@ -85,7 +85,10 @@ class Drawing:
 
     def svg(self, **place: float) -> str:
         """As SVG text; ``x`` and ``y`` place it in another drawing."""
-        title, description = self._title(), self._description()
+        wanted = figure("length", self._shown.length, Measure.LENGTH, "stated")
+        title = self._say("drawing.title", wanted)
+        # Every row in words, for those who do not see it.
+        description = " ".join(map(self._row_in_words, self._sheet.rows))
         exact = self._shown.length == self._shown.nominal
         name = f"stack-{crc32(f'{title}{description}'.encode()):08x}"
         parts = (
@@ -105,17 +108,7 @@ class Drawing:
         for place, line in enumerate(self._foot, start=1):
             yield label(4, self._sheet.plate + 8 + 1.4 * size * place, line, size)
 
-    def _title(self) -> str:
-        return self._say(
-            "drawing.title", figure("length", self._shown.length, Measure.LENGTH, "stated")
-        )
-
-    def _description(self) -> str:
-        """Every row in words, for those who do not see it."""
-        return " ".join(self._row_in_words(place) for place in range(len(self._sheet.rows)))
-
-    def _row_in_words(self, place: int) -> str:
-        row = self._sheet.rows[place]
+    def _row_in_words(self, row: DrawnRow) -> str:
         part = f" {said}" if (said := self._part(row.block)) else ""
         return self._say(
             "drawing.row",

@@ -90,7 +90,9 @@ class ComparisonTarget(StackTarget, frozen=True, kw_only=True, tag="comparison")
         at = _restated(conditions.temperature, self.block_temperature)
         found = replace(conditions, temperature=at)
         if self.part_temperature is not None or found.thermal:
-            found = found.with_part(self.part_material or _material(conditions))
+            # Conditions with a part say how it grows.
+            usual = None if conditions.part else USUAL_MATERIAL
+            found = found.with_part(self.part_material or usual)
         if self.part_temperature is None or found.part is None:
             return found
         warmer = float(self.part_temperature) - REFERENCE_TEMPERATURE - found.excess.estimate
@@ -196,8 +198,3 @@ def _restated(known: Quantity | None, stated: Decimal | None) -> Quantity | None
     if stated is None:
         return known
     return replace(known or exactly(0.0), estimate=float(stated))
-
-
-def _material(conditions: Conditions) -> str | None:
-    """None where the conditions say how the part grows."""
-    return None if conditions.part else USUAL_MATERIAL

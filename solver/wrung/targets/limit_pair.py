@@ -122,7 +122,9 @@ class LimitPairTarget(StackTarget, frozen=True, kw_only=True):
             test_uncertainty_ratio=shown_ratio(judged(tolerance, stacks_of(gauges))),
             guard_band=(self.guard_band or 0) if guarded else None,
         )
-        limits = replace(limits, guard_covers_uncertainty=_covered(limits))
+        guard, off = limits.guard_band, limits.largest_uncertainty
+        covered = None if guard is None or off is None else off <= guard
+        limits = replace(limits, guard_covers_uncertainty=covered)
         return limits, limits_remarks(limits, guard_sought=self.guard_by_uncertainty)
 
     def _places(self) -> tuple[tuple[GaugeRole, GaugePlace], ...]:
@@ -168,8 +170,3 @@ class LimitPairTarget(StackTarget, frozen=True, kw_only=True):
         # Rounding is at fault where there was room before it.
         at = "rounded_to" if self.rounded_to and has_room(places, rounded=False) else given
         require(unless(has_room(places), at, "leaves nothing of the tolerance"))
-
-
-def _covered(limits: LimitsOfSize) -> bool | None:
-    guard, uncertainty = limits.guard_band, limits.largest_uncertainty
-    return None if guard is None or uncertainty is None else uncertainty <= guard
