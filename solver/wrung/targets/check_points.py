@@ -30,7 +30,7 @@ from wrung.targets.check_points_result import (
     least_ratio,
     passed,
 )
-from wrung.targets.check_record import PointError, point_error
+from wrung.targets.check_record import with_error
 from wrung.targets.requirement import Requirement
 from wrung.targets.tolerance_ratios import (
     ratio_remarks,
@@ -200,35 +200,32 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
                 self.instrument, length, range_start=self.range_from, range_end=end
             )
             limit = permissible if self.permissible_error is None else self.permissible_error
-            found = self._error(role, reading, stacks, limit)
-            yield CheckPoint(
+            row = CheckPoint(
                 role=role,
                 point=length,
                 stack=built(stacks, self.name_of(role)),
                 permissible_error=limit,
                 reading=reading,
-                error=found.error if found else None,
-                expanded_uncertainty=found.expanded_uncertainty if found else None,
-                conformity_probability=found.probability if found else None,
-                statement=found.statement if found else None,
+                error=None,
+                expanded_uncertainty=None,
+                conformity_probability=None,
+                statement=None,
             )
+            yield row if reading is None else self._with_error(row, stacks)
 
-    def _error(
-        self, role: str, reading: int | None, stacks: Sequence[Stack], limit: int | None
-    ) -> PointError | None:
-        names = [] if role == _CLOSED[0] else [role]
+    def _with_error(self, row: CheckPoint, stacks: Sequence[Stack]) -> CheckPoint:
+        names = [] if row.role == _CLOSED[0] else [row.role]
         if self._zeroed_on_stack:
             # The travel from where it was set to zero is what an indicator shows.
             names.append("lower_end")
         there = [found for name in names if (found := in_use(stacks, self.name_of(name)))]
-        if reading is None or len(there) < len(names):
-            return None
-        return point_error(
-            reading,
+        if len(there) < len(names):
+            return row
+        return with_error(
+            row,
             # At its own zero an indicator shows no travel, however long the stack is.
             () if names == ["lower_end", "lower_end"] else tuple(there),
             variance=self._variance,
-            permissible=limit,
             guard_multiple=self.guard_multiple or Decimal(0),
         )
 
