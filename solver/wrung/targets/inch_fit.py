@@ -49,7 +49,7 @@ class InchFitTarget(LimitPairTarget, frozen=True, kw_only=True, tag="inch_fit"):
 
     def limits_of_size(self) -> tuple[int | None, int | None]:
         """Lower and upper limit, quanta."""
-        limits = self._size_limits(self._fit())
+        limits = self._size_limits(inch_fit(self.nominal, self.fit_class))
         detail = f"{self.fit_class} of this size has a limit that is not above zero"
         require(unless(limits.lower > 0, "nominal", detail))
         return limits.lower, limits.upper
@@ -60,7 +60,8 @@ class InchFitTarget(LimitPairTarget, frozen=True, kw_only=True, tag="inch_fit"):
 
     def results(self, stacks: Sequence[Stack], _unmet: Sequence[Unmet] = ()) -> "InchFitResult":
         """Limits, deviations, their stacks, the clearances, and how far all that was checked."""
-        (limits, remarks), fit = self.found(stacks), self._fit()
+        limits, remarks = self.found(stacks)
+        fit = inch_fit(self.nominal, self.fit_class)
         own = self._size_limits(fit)
         least, greatest = clearances(fit.hole, fit.shaft)
         doubt = _REMARKS.get(fit.checked)
@@ -74,9 +75,6 @@ class InchFitTarget(LimitPairTarget, frozen=True, kw_only=True, tag="inch_fit"):
             maximum_clearance=greatest,
             checked=fit.checked,
         )
-
-    def _fit(self) -> InchFit:
-        return inch_fit(self.nominal, self.fit_class)
 
     def _size_limits(self, fit: InchFit) -> SizeLimits:
         return fit.hole if self.feature == "internal" else fit.shaft
