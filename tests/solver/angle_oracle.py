@@ -6,7 +6,7 @@ from typing import TypeAlias
 
 from wrung.answers import Objective
 from wrung.blocks import Block
-from wrung.checker.times import overlap
+from wrung.checker.contention import overlap
 from wrung.targets import AngleBlocksTarget
 from wrung.targets.angle_cases import AngleCase
 

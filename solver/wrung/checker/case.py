@@ -2,15 +2,15 @@
 
 from collections.abc import Mapping, Sequence
 from functools import cached_property
+from typing import TypeAlias
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.answers import Answer, Objective, PlacedBlock, Restriction, Stack
 from wrung.blocks import Block
-from wrung.checker.errors import compared_error
-from wrung.checker.steps import whole_bodies
-from wrung.checker.times import overlap
+from wrung.checker.contention import overlap, whole_bodies
+from wrung.checker.errors import compared_error, factor_of, keeps_ratio
 from wrung.metrology.error_measure import ErrorMeasure
 from wrung.metrology.required_ratio import RequiredRatio
 from wrung.preferences import Preference
@@ -35,9 +35,8 @@ class Breach(Struct, frozen=True, kw_only=True):
     claim: bool = False
 
 
-def claim(*, rule: str, name: StackName | None = None, detail: str) -> Breach:
-    """A breach that is about a claim, and not about stacks."""
-    return Breach(rule=rule, name=name, detail=detail, claim=True)
+Found: TypeAlias = tuple[StackName | None, str]
+"""What a rule finds: the stack that breaks it, as in `Breach`, and what is wrong."""
 
 
 class Case(Struct, frozen=True, kw_only=True, dict=True):
@@ -58,45 +57,52 @@ class Case(Struct, frozen=True, kw_only=True, dict=True):
     signed: bool = False
     withheld: Mapping[Restriction, frozenset[str]] = {}
 
-    def stacks(self) -> Sequence[tuple[Stack, Requirement]]:
-        """The stacks of known targets; the rule on refs reports the others."""
-        return self._stacks
-
     # Nearly every rule asks for them.
     @cached_property
-    def _stacks(self) -> Sequence[tuple[Stack, Requirement]]:
+    def stacks(self) -> Sequence[tuple[Stack, Requirement]]:
+        """The stacks of known targets; the rule on refs reports the others."""
         named = ((stack, self.requirements.get(stack.name)) for stack in self.answer.stacks)
         return [(stack, wanted) for stack, wanted in named if wanted is not None]
 
     def really(self, stack: Stack) -> list[Block]:
         """The blocks of a stack as they are on the shelf; unknown ones are left out."""
-        known = self._really.get(id(stack))
-        return self._on_shelf(stack) if known is None else known
+        return self._really[id(stack)]
 
     # Most rules on figures ask for them.
     @cached_property
     def _really(self) -> Mapping[int, list[Block]]:
-        return {id(stack): self._on_shelf(stack) for stack in self.answer.stacks}
-
-    def _on_shelf(self, stack: Stack) -> list[Block]:
         # By the shelf, so that a block described wrongly cannot make the answer's sums right.
-        known = (placed for placed in stack.blocks if placed.id in self.blocks)
-        return [self._turned(self.blocks[placed.id], placed) for placed in known]
+        return {
+            id(stack): [self._turned(each) for each in stack.blocks if each.id in self.blocks]
+            for stack in self.answer.stacks
+        }
 
     def nominals(self, block: Block) -> tuple[int, ...]:
         """The nominal lengths that the block may have in a stack."""
         return (block.nominal, -block.nominal) if self.signed else (block.nominal,)
 
-    def _turned(self, block: Block, placed: PlacedBlock) -> Block:
+    def _turned(self, placed: PlacedBlock) -> Block:
         """A block that subtracts counts with the other sign."""
+        block = self.blocks[placed.id]
         if self.signed and placed.nominal < 0:
             return replace(block, nominal=-block.nominal)
         return block
 
-    def error(self, stack: Stack, wanted: Requirement) -> int:
-        """The error of a stack by the measure asked for."""
-        really = self.really(stack)
-        return compared_error(really, wanted.length, self.measure, self.joint_allowance)
+    def error(self, blocks: Sequence[Block], wanted: Requirement) -> int:
+        """The error of a stack of these blocks by the measure asked for."""
+        return compared_error(blocks, wanted.length, self.measure, self.joint_allowance)
+
+    def keeps_ratio(self, blocks: Sequence[Block], wanted: Requirement) -> bool:
+        """Whether a stack of these blocks keeps the ratio required of it, if there is one."""
+        required = self.ratios.get(wanted.name)
+        return required is None or keeps_ratio(
+            self.error(blocks, wanted), required, self.measure, self._factor
+        )
+
+    # Once for all, as it takes the rows of the whole shelf.
+    @cached_property
+    def _factor(self) -> float:
+        return factor_of([self.blocks[name] for name in sorted(self.allowed)], self.measure)
 
     def busy(self, requirement: Requirement) -> set[str]:
         """Ids of blocks in stacks of other targets that are needed at the same time.
@@ -105,7 +111,7 @@ class Case(Struct, frozen=True, kw_only=True, dict=True):
         """
         used = {
             placed.id
-            for stack, other in self.stacks()
+            for stack, other in self.stacks
             if other.name != requirement.name and overlap(requirement, other)
             for placed in stack.blocks
         }

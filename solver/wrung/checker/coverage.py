@@ -6,7 +6,9 @@ blocks can build is checked. That no other loss or addition is greater is not ch
 """
 
 from collections.abc import Collection, Iterator, Sequence
+from functools import reduce
 from math import gcd
+from operator import or_
 from typing import Final, TypeAlias
 
 from msgspec import Struct
@@ -125,10 +127,7 @@ class _Shelf(Struct, frozen=True, kw_only=True):
 
     def _with_step(self, sums: _Bits) -> _Bits:
         mask = (1 << self.top + 1) - 1
-        found = 0
-        for size in self.steps:
-            found |= sums << size & mask
-        return found
+        return reduce(or_, (sums << size & mask for size in self.steps), 0)
 
     def any_number(self) -> _Bits | None:
         """The sums of any number of parts; None where that is too much work."""
@@ -160,22 +159,15 @@ class _Shelf(Struct, frozen=True, kw_only=True):
     def at_most(self) -> _Bits | None:
         """The sums of as many parts as a stack may have, or fewer."""
         levels = self.levels(self.most)
-        if levels is None:
-            return None
-        sums = 0
-        for level in levels:
-            sums |= level
-        return sums
+        return None if levels is None else reduce(or_, levels)
 
 
 def _counts(case: _Case) -> Iterator[Breach]:
     """What is counted is what the lengths say."""
     fewest = case.reach.fewest
     needed = {n: fewest.count(n) for n in set(fewest) if n}
-    if (
-        len(fewest) != len(case.found.grid.points)
-        or sum(needed.values()) != case.reach.buildable_count
-    ):
+    counted = (len(case.found.grid.points), case.reach.buildable_count)
+    if (len(fewest), sum(needed.values())) != counted:
         yield Breach(rule="lengths", detail="the lengths that are built are miscounted")
     if needed != {each.block_count: each.length_count for each in case.reach.histogram}:
         yield Breach(rule="histogram", detail="the lengths by number of blocks are miscounted")
@@ -203,9 +195,8 @@ def _fewest(case: _Case) -> Iterator[Breach]:
     left = case.bits(shelf, range(256))
     for number, level in enumerate(levels or ()):
         if number and level & left != case.bits(shelf, [number]):
-            yield Breach(
-                rule="fewest blocks", detail=f"lengths of {number} blocks are told wrongly"
-            )
+            detail = f"lengths of {number} blocks are told wrongly"
+            yield Breach(rule="fewest blocks", detail=detail)
         # What fewer blocks build needs no more of them, however many ways there are.
         left &= ~level
 

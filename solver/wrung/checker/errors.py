@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import Final, TypeAlias
 
-from wrung.answers import Answer, Bounds
+from wrung.answers import Answer
 from wrung.blocks import Block, margin
 from wrung.checker.variances import (
     block_variance,
@@ -77,23 +77,13 @@ def keeps_ratio(error: int, required: RequiredRatio, measure: ErrorMeasure, fact
 
 def compared_pairs(answer: Answer) -> Sequence[Pair]:
     """Totals and bounds of blocks, largest and total error, as they were compared."""
+    bounds = answer.bounds
+    blocks = (answer.total_blocks, bounds.total_blocks)
     if answer.compared_errors is None:
-        return list(zip(totals_of(answer), bounds_of(answer.bounds), strict=True))
+        largest = (answer.largest_worst_case_error, bounds.largest_worst_case_error)
+        return (blocks, largest, (answer.total_worst_case_error, bounds.total_worst_case_error))
     of = answer.compared_errors
-    blocks = (answer.total_blocks, answer.bounds.total_blocks)
     return (blocks, (of.largest, of.largest_bound), (of.total, of.total_bound))
-
-
-def totals_of(answer: Answer) -> tuple[int, int, int]:
-    """Blocks, largest and total worst-case error, as the answer says."""
-    errors = (answer.largest_worst_case_error, answer.total_worst_case_error)
-    return (answer.total_blocks, *errors)
-
-
-def bounds_of(bounds: Bounds) -> tuple[int | None, int | None, int | None]:
-    """Their bounds."""
-    errors = (bounds.largest_worst_case_error, bounds.total_worst_case_error)
-    return (bounds.total_blocks, *errors)
 
 
 def errors_first(pairs: Sequence[Pair]) -> Sequence[Pair]:

@@ -5,16 +5,14 @@ from typing import Final
 
 from wrung.answers import Nearest, Remedy, Shortage, Unmet
 from wrung.blocks import Block
-from wrung.checker.case import Breach, Case, claim
-from wrung.checker.steps import steps_fit
-from wrung.checker.times import overlap
+from wrung.checker.case import Case, Found
+from wrung.checker.contention import common_time, may_stand, overlap
 from wrung.targets import Requirement
-from wrung.targets.requirement import WEAR_COUNT
 
 _LONGEST: Final = 1 << 62
 
 
-def nearest_lengths(case: Case) -> Iterator[Breach]:
+def nearest_lengths(case: Case) -> Iterator[Found]:
     """A nearest length lies outside the tolerance and can be built as the target asks."""
     for unmet in case.answer.unmet:
         wanted = case.requirements.get(unmet.name)
@@ -31,18 +29,16 @@ def nearest_lengths(case: Case) -> Iterator[Breach]:
             if nearest is None:
                 continue
             if nearest.length not in outside or not _buildable(case, unmet, wanted, nearest):
-                detail = f"the blocks {', '.join(nearest.blocks)} cannot stand for it"
-                yield claim(rule="nearest lengths", name=unmet.name, detail=detail)
+                yield unmet.name, f"the blocks {', '.join(nearest.blocks)} cannot stand for it"
 
 
-def remedies(case: Case) -> Iterator[Breach]:
+def remedies(case: Case) -> Iterator[Found]:
     """A stack that would be a remedy keeps every restriction that is not said to be lifted."""
     for unmet in case.answer.unmet:
         wanted = case.requirements.get(unmet.name)
         for remedy in unmet.remedies if wanted else ():
             if wanted is None or not _would_serve(case, unmet, wanted, remedy):
-                detail = f"the blocks {', '.join(remedy.blocks)} are no remedy"
-                yield claim(rule="remedies", name=unmet.name, detail=detail)
+                yield unmet.name, f"the blocks {', '.join(remedy.blocks)} are no remedy"
 
 
 def _would_serve(case: Case, unmet: Unmet, wanted: Requirement, remedy: Remedy) -> bool:
@@ -55,47 +51,38 @@ def _would_serve(case: Case, unmet: Unmet, wanted: Requirement, remedy: Remedy) 
         return False
     blocks = [case.blocks[name] for name in remedy.blocks]
     low, high = wanted.length + wanted.tolerance.lower, wanted.length + wanted.tolerance.upper
-    wear = 0 if "wear_blocks" in lifted else WEAR_COUNT[wanted.wear_blocks]
-    most = None if "max_blocks" in lifted else wanted.max_blocks
-    return (
-        any(low <= total <= high for total in _sums(case, blocks))
-        and sum(block.role == "wear" for block in blocks) == wear
-        and steps_fit(blocks, wanted, wear)
-        and (most is None or len(blocks) <= most)
-    )
+    fits = any(low <= total <= high for total in _sums(case, blocks))
+    return fits and may_stand(blocks, wanted, lifted)
 
 
-def shortage(case: Case) -> Iterator[Breach]:
+def shortage(case: Case) -> Iterator[Found]:
     """The conflict names targets asked for, and some of them has no stack."""
     shortage = case.answer.shortage
     if shortage is None:
         return
     conflict, served = set(shortage.conflict), {stack.name for stack in case.answer.stacks}
     if len(conflict) != len(shortage.conflict) or not conflict <= case.requirements.keys():
-        yield claim(rule="shortage", detail="the conflict does not name targets asked for")
+        yield None, "the conflict does not name targets asked for"
     missing = any(each.reason == "cannot_be_built" for each in case.answer.unmet)
     if missing and shortage.cause == "wanted_at_once":
-        yield claim(rule="shortage", detail="a target that cannot be built is not only in the way")
+        yield None, "a target that cannot be built is not only in the way"
     helped = all(each.remedies for each in case.answer.unmet if each.reason == "cannot_be_built")
     if shortage.cause == "restricted" and not (missing and helped):
-        yield claim(rule="shortage", detail="no restriction is known to stand in the way")
+        yield None, "no restriction is known to stand in the way"
     if conflict and conflict <= served:
-        yield claim(rule="shortage", detail="all targets said to conflict are served")
+        yield None, "all targets said to conflict are served"
     if not _contended(case, shortage):
-        yield claim(rule="shortage", detail="not all of the conflict are needed at that time")
+        yield None, "not all of the conflict are needed at that time"
     if any(wanted.nominal <= 0 for wanted in shortage.blocks_to_add):
-        yield claim(rule="shortage", detail="a block to add has no length")
+        yield None, "a block to add has no length"
 
 
 def _contended(case: Case, shortage: Shortage) -> bool:
     """Whether every stack of the conflict is needed throughout the time said to be contended."""
     wanted = [case.requirements[name] for name in shortage.conflict if name in case.requirements]
     since, until = shortage.contended_from, shortage.contended_until
-    starts = [each.needed_from for each in wanted if each.needed_from is not None]
-    ends = [each.needed_until for each in wanted if each.needed_until is not None]
-    return (since is None or (since in starts and since == max(starts))) and (
-        until is None or (until in ends and until == min(ends))
-    )
+    start, end = common_time(wanted)
+    return since in (None, start) and until in (None, end)
 
 
 def _buildable(case: Case, unmet: Unmet, wanted: Requirement, nearest: Nearest) -> bool:
@@ -105,12 +92,7 @@ def _buildable(case: Case, unmet: Unmet, wanted: Requirement, nearest: Nearest) 
     if len(names) != len(nearest.blocks) or not names <= free or unmet.reason == "not_decided":
         return False
     blocks = [case.blocks[name] for name in nearest.blocks]
-    return (
-        nearest.length in _sums(case, blocks)
-        and sum(block.role == "wear" for block in blocks) == WEAR_COUNT[wanted.wear_blocks]
-        and steps_fit(blocks, wanted, WEAR_COUNT[wanted.wear_blocks])
-        and (wanted.max_blocks is None or len(blocks) <= wanted.max_blocks)
-    )
+    return nearest.length in _sums(case, blocks) and may_stand(blocks, wanted)
 
 
 def _sums(case: Case, blocks: Iterable[Block]) -> set[int]:
@@ -121,7 +103,7 @@ def _sums(case: Case, blocks: Iterable[Block]) -> set[int]:
     return totals
 
 
-def holders(case: Case) -> Iterator[Breach]:
+def holders(case: Case) -> Iterator[Found]:
     """A target said to hold blocks has some at that time, and the priority that is said.
 
     Where it is proven that no more can be served, it is no less urgent than the one without.
@@ -131,17 +113,16 @@ def holders(case: Case) -> Iterator[Breach]:
         wanted = case.requirements.get(unmet.name)
         if wanted is None or not (unmet.held_by or unmet.held_by_priority):
             continue
-        beside = [(stack, other) for stack, other in case.stacks() if overlap(wanted, other)]
+        beside = [(stack, other) for stack, other in case.stacks if overlap(wanted, other)]
         if several:
             beside = [each for each in beside if each[1].priority == unmet.held_by_priority]
         holding = {stack.target for stack, _ in beside}
         held = set(unmet.held_by)
         if unmet.reason != "blocks_in_use" or not held or not holding.issuperset(held):
-            detail = "targets are said to hold blocks that they do not"
-            yield claim(rule="holders", name=unmet.name, detail=detail)
+            yield unmet.name, "targets are said to hold blocks that they do not"
         elif case.answer.proven and not any(_as_urgent(other, wanted) for _, other in beside):
             detail = "less urgent targets hold the blocks, and no more is said to be possible"
-            yield claim(rule="holders", name=unmet.name, detail=detail)
+            yield unmet.name, detail
 
 
 def _as_urgent(one: Requirement, other: Requirement) -> bool:

@@ -8,17 +8,14 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import combinations
 
 from wrung.answers import ScarceBlock, StackBlocks
-from wrung.blocks import Block
-from wrung.checker.case import Breach, Case, claim
-from wrung.checker.errors import compared_error, factor_of, keeps_ratio, kind_of
-from wrung.checker.steps import body_of, steps_fit
-from wrung.checker.times import needed_together
+from wrung.checker.case import Case, Found
+from wrung.checker.contention import body_of, common_time, may_stand, needed_together
+from wrung.checker.errors import kind_of
 from wrung.stack_names import StackName
 from wrung.targets import Requirement
-from wrung.targets.requirement import WEAR_COUNT
 
 
-def scarce_blocks(case: Case) -> Iterator[Breach]:
+def scarce_blocks(case: Case) -> Iterator[Found]:
     """One more of each would serve as many as is said, and stacks contend for it as is said."""
     shortage = case.answer.shortage
     for scarce in () if shortage is None else shortage.scarce_blocks:
@@ -29,7 +26,7 @@ def scarce_blocks(case: Case) -> Iterator[Breach]:
             _contended(case, scarce),
         )
         for fault in (each for each in faults if each):
-            yield claim(rule="scarce blocks", detail=f"{scarce.like!r}: {fault}")
+            yield None, f"{scarce.like!r}: {fault}"
 
 
 def _numbers(case: Case, scarce: ScarceBlock) -> str:
@@ -68,34 +65,21 @@ def _plan(case: Case, scarce: ScarceBlock) -> str:
     if not used <= case.allowed:
         return "its plan uses blocks that may not be used"
     stacks = [(stack, case.requirements[stack.name]) for stack in scarce.plan]
-    factor = factor_of([case.blocks[name] for name in sorted(case.allowed)], case.measure)
-    if not all(_keeps(case, stack, wanted, factor) for stack, wanted in stacks):
+    if not all(_keeps(case, stack, wanted) for stack, wanted in stacks):
         return "a stack of its plan is not what was asked for"
-    return (
-        ""
-        if _side_by_side(case, stacks, scarce.like)
-        else "its plan needs a block twice at one time"
-    )
+    beside = _side_by_side(case, stacks, scarce.like)
+    return "" if beside else "its plan needs a block twice at one time"
 
 
-def _keeps(case: Case, stack: StackBlocks, wanted: Requirement, factor: float) -> bool:
+def _keeps(case: Case, stack: StackBlocks, wanted: Requirement) -> bool:
     blocks = [case.blocks[name] for name in stack.blocks]
     off = sum(block.nominal for block in blocks) - wanted.length
     return (
-        0 < len(blocks) <= (wanted.max_blocks or len(blocks))
+        len(blocks) > 0
         and wanted.tolerance.lower <= off <= wanted.tolerance.upper
-        and sum(block.role == "wear" for block in blocks) == WEAR_COUNT[wanted.wear_blocks]
-        and steps_fit(blocks, wanted, WEAR_COUNT[wanted.wear_blocks])
-        and _keeps_ratio(case, blocks, wanted, factor)
+        and may_stand(blocks, wanted)
+        and case.keeps_ratio(blocks, wanted)
     )
-
-
-def _keeps_ratio(case: Case, blocks: Sequence[Block], wanted: Requirement, factor: float) -> bool:
-    required = case.ratios.get(wanted.name)
-    if required is None:
-        return True
-    error = compared_error(blocks, wanted.length, case.measure, case.joint_allowance)
-    return keeps_ratio(error, required, case.measure, factor)
 
 
 def _side_by_side(case: Case, stacks: Sequence[tuple[StackBlocks, Requirement]], like: str) -> bool:
@@ -119,7 +103,10 @@ def _contended(case: Case, scarce: ScarceBlock) -> str:
     wanted = [case.requirements[name] for name in scarce.contenders]
     if not needed_together(wanted):
         return "those that contend for it are not needed at one time"
-    if not _throughout(wanted, scarce):
+    since, until = scarce.contended_from, scarce.contended_until
+    # A single stack that takes two of them contends with no other.
+    alone = len(wanted) == 1 and since is until is None
+    if not alone and (since, until) != common_time(wanted):
         return "those that contend for it are not needed at that time"
     plan = {stack.name: stack.blocks for stack in scarce.plan}
     now = {each.name: [placed.id for placed in each.blocks] for each in case.answer.stacks}
@@ -138,12 +125,3 @@ def _equal(case: Case, one: str, other: str) -> bool:
 
 def _holders(stacks: Mapping[StackName, Sequence[str]], blocks: set[str]) -> set[StackName]:
     return {name for name, own in stacks.items() if blocks.intersection(own)}
-
-
-def _throughout(wanted: Sequence[Requirement], scarce: ScarceBlock) -> bool:
-    starts = [each.needed_from for each in wanted if each.needed_from is not None]
-    ends = [each.needed_until for each in wanted if each.needed_until is not None]
-    since, until = scarce.contended_from, scarce.contended_until
-    # A single stack that takes two of them contends with no other.
-    alone = len(wanted) == 1 and since is until is None
-    return alone or (since, until) == (max(starts, default=None), min(ends, default=None))
