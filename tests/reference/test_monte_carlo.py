@@ -17,8 +17,7 @@ from wrung.blocks import Block
 from wrung.metrology.budget.rows import Row
 from wrung.metrology.budget.stack import stack_budget
 from wrung.metrology.conditions import Conditions
-from wrung.metrology.expansion import coefficient_of, coefficient_of_material
-from wrung.metrology.parts import expansion_of_part
+from wrung.metrology.expansion import coefficient_of, coefficient_of_material, expansion_of_part
 from wrung.metrology.quantities import Quantity
 
 TRIALS = 200_000

@@ -8,7 +8,10 @@ from msgspec import Struct
 from wrung.blocks import Block
 from wrung.calibrations import Calibration
 from wrung.materials import USUAL_MATERIAL, material
-from wrung.metrology.quantities import Quantity, normal, rectangular
+from wrung.metrology.conditions import Part
+from wrung.metrology.quantities import Quantity, exactly, normal, rectangular
+
+UNNAMED_PART: Final = "part"
 
 MILLIONTH: Final = 1e-6
 """The unit of coefficients of expansion, 1/K."""
@@ -101,3 +104,50 @@ def expansion_of_workpiece(name: str) -> Quantity:
     of_blocks = max(float(found.expansion_limits or 0), ASSUMED_SHARE * abs(expansion))
     limits = found.workpiece_limits
     return rectangular(expansion, of_blocks if limits is None else float(limits))
+
+
+class PartExpansion(Struct, frozen=True, kw_only=True):
+    """A part's coefficient of expansion, 1e-6/K, as ``base`` + ``value``.
+
+    Attributes:
+        name: the material, or ``"part"``.
+        value: its coefficient, or what it is more than that of the material it follows.
+        base: coefficient of the material that it follows, else 0.
+        follows: the material of the blocks whose coefficient, and its error, it shares.
+        temperature_difference: its temperature less the stack's, K.
+    """
+
+    name: str
+    value: Quantity
+    base: float = 0.0
+    follows: str | None = None
+    temperature_difference: Quantity
+
+    @property
+    def total(self) -> float:
+        """Best estimate of the coefficient, 1e-6/K."""
+        return self.base + self.value.estimate
+
+
+def expansion_of_part(part: Part) -> PartExpansion:
+    """How the part grows; its own coefficient goes before its material's.
+
+    Raises:
+        InputError: at ``/material``, the material is not known.
+    """
+    warmer = part.temperature_difference
+    if part.expansion is not None or part.material is None:
+        name, value = part.material or UNNAMED_PART, part.expansion or exactly(0.0)
+        return PartExpansion(name=name, value=value, temperature_difference=warmer)
+    known = coefficient_of_material(part.material)
+    # GUM H.1 takes the difference as the input: it is known better than either coefficient.
+    if part.expansion_difference is not None:
+        return PartExpansion(
+            name=f"part less {known.of}",
+            value=part.expansion_difference,
+            base=known.value.estimate,
+            follows=known.of,
+            temperature_difference=warmer,
+        )
+    value = expansion_of_workpiece(part.material)
+    return PartExpansion(name=known.of, value=value, temperature_difference=warmer)

@@ -49,31 +49,25 @@ def expanded(
     estimate: float, uncertainty: float, *, factor: float = COVERAGE_FACTOR, freedom: float = inf
 ) -> Quantity:
     """Normal, by its expanded uncertainty, which is its limit, and the coverage factor."""
-    return Quantity(
-        estimate=estimate,
-        uncertainty=uncertainty / factor,
-        limit=uncertainty,
-        distribution="normal",
-        degrees_of_freedom=freedom,
-    )
+    return _within(estimate, uncertainty, "normal", factor, freedom)
 
 
 @typed
 def rectangular(estimate: float, limit: float, *, freedom: float = inf) -> Quantity:
     """Anywhere within ``estimate`` ± ``limit``, equally likely (GUM 4.3.7)."""
-    return _bounded(estimate, limit, "rectangular", sqrt(3), freedom)
+    return _within(estimate, limit, "rectangular", sqrt(3), freedom)
 
 
 @typed
 def triangular(estimate: float, limit: float, *, freedom: float = inf) -> Quantity:
     """Within ``estimate`` ± ``limit``, more likely near the middle (GUM 4.3.9)."""
-    return _bounded(estimate, limit, "triangular", sqrt(6), freedom)
+    return _within(estimate, limit, "triangular", sqrt(6), freedom)
 
 
 @typed
 def arcsine(estimate: float, limit: float, *, freedom: float = inf) -> Quantity:
     """Swinging within ``estimate`` ± ``limit``, as a controlled room does (GUM H.1.3.4)."""
-    return _bounded(estimate, limit, "arcsine", sqrt(2), freedom)
+    return _within(estimate, limit, "arcsine", sqrt(2), freedom)
 
 
 @typed
@@ -88,7 +82,7 @@ def freedom_of(relative_uncertainty: float) -> float:
     return inf if relative_uncertainty == 0 else 1 / (2 * relative_uncertainty**2)
 
 
-def _bounded(
+def _within(
     estimate: float, limit: float, distribution: Distribution, divisor: float, freedom: float
 ) -> Quantity:
     return Quantity(

@@ -13,21 +13,10 @@ STABILITY_SOURCE: Final = "ISO 3650:1998, 6.2.4"
 """Names the clause on dimensional stability (by the contents page of BS EN ISO 3650:1999)."""
 
 
-class Stability(Struct, frozen=True, kw_only=True):
-    """Largest change a year: ``base`` quanta plus ``share`` of the nominal length."""
-
-    base: int
-    share: float
-
-    def change_a_year(self, nominal: int) -> float:
-        """Largest change of a block of that nominal length in a year, quanta."""
-        return self.base + self.share * nominal
-
-
-def stability_of(block: Block) -> Stability:
-    """The row for the block's grade; the widest where the grade is not known."""
-    rows = _rows()
-    return rows.get(block.grade or "", rows[""])
+def change_a_year(block: Block) -> float:
+    """Largest change of the block in a year, quanta; the widest where its grade is not known."""
+    base, share = _rows().get(block.grade or "", _rows()[""])
+    return base + share * block.nominal
 
 
 class _Row(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -43,10 +32,10 @@ class _Table(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 @cache
-def _rows() -> dict[str, Stability]:
-    """Rows by grade; that of all other blocks under an empty name."""
+def _rows() -> dict[str, tuple[int, float]]:
+    """By grade, quanta and the share of the nominal length; other blocks under an empty name."""
     return {
-        grade: Stability(base=um(row.base), share=float(row.per_mm) * QUANTA["um"] / QUANTA["mm"])
+        grade: (um(row.base), float(row.per_mm) * QUANTA["um"] / QUANTA["mm"])
         for row in load("stability.toml", _Table).rows
         for grade in row.grades or [""]
     }

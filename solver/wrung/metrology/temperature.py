@@ -13,8 +13,7 @@ from wrung.checked_types import typed
 from wrung.metrology.budget.combining import combine
 from wrung.metrology.budget.heat import heat_rows
 from wrung.metrology.conditions import Conditions, check
-from wrung.metrology.expansion import MILLIONTH, coefficient_of
-from wrung.metrology.parts import expansion_of_part
+from wrung.metrology.expansion import MILLIONTH, coefficient_of, expansion_of_part
 
 
 class Growth(Struct, frozen=True, kw_only=True):
@@ -42,16 +41,6 @@ def reference_length(blocks: Iterable[Block]) -> int:
     return sum(block.nominal + (block.deviation or 0) for block in blocks)
 
 
-def grown(blocks: Iterable[Block], degrees: float) -> float:
-    """How much longer the blocks are at ``degrees`` K above 20 °C, each by its material, quanta.
-
-    Raises:
-        InputError: at ``/material``, a material is not known.
-    """
-    each = (block.nominal * coefficient_of(block).value.estimate for block in blocks)
-    return sum(each) * MILLIONTH * degrees
-
-
 @typed
 def growth(blocks: Sequence[Block], conditions: Conditions) -> Growth:
     """What the conditions do to a stack of these blocks.
@@ -76,7 +65,9 @@ def growth(blocks: Sequence[Block], conditions: Conditions) -> Growth:
 def change_by_temperature(blocks: Sequence[Block], conditions: Conditions) -> float:
     """The ``growth`` of `Growth`, quanta, not rounded."""
     degrees = conditions.excess.estimate
-    change = grown(blocks, degrees)
+    # Each block grows by its own material.
+    each = (block.nominal * coefficient_of(block).value.estimate for block in blocks)
+    change = sum(each) * MILLIONTH * degrees
     if conditions.part is None:
         return change
     part = expansion_of_part(conditions.part)

@@ -16,11 +16,13 @@ from wrung.metrology.budget.rows import NM, Row, product, row
 from wrung.metrology.conditions import Conditions, reference_figure
 from wrung.metrology.expansion import (
     MILLIONTH,
+    UNNAMED_PART,
     Coefficient,
+    PartExpansion,
     coefficient_of,
     coefficient_of_material,
+    expansion_of_part,
 )
-from wrung.metrology.parts import UNNAMED_PART, PartExpansion, expansion_of_part
 from wrung.metrology.quantities import Quantity
 from wrung.texts import Figure, figure, keys, phrase
 
@@ -112,11 +114,8 @@ def _temperature_row(
 def _part_rows(length: float, excess: Quantity, part: PartExpansion) -> Iterator[Row]:
     # Negative: the more a part has grown, the smaller it was at 20 °C.
     per_unit = -length * MILLIONTH
-    warmer, warm = (
-        part.temperature_difference,
-        excess.estimate + part.temperature_difference.estimate,
-    )
-    growth = per_unit * warm
+    warmer = part.temperature_difference
+    growth = per_unit * (excess.estimate + warmer.estimate)
     # A part of no known material has no name either.
     named = None if part.name != UNNAMED_PART else phrase("budget.part")
     yield row(

@@ -9,12 +9,16 @@ from msgspec import Struct
 
 from wrung import grades
 from wrung.blocks import LONG, Block, limits_of
+from wrung.materials import material
 from wrung.measures import Measure
-from wrung.metrology.budget.ageing import years_since_calibration
-from wrung.metrology.budget.heat_notes import heat_facts
-from wrung.metrology.budget.lengths import UNNAMED
-from wrung.metrology.budget.probing import variation_of
-from wrung.metrology.conditions import Conditions, reference_figure
+from wrung.metrology.budget.block import (
+    UNNAMED,
+    certificate_of,
+    variation_of,
+    years_since_calibration,
+)
+from wrung.metrology.conditions import Conditions, Part, reference_figure
+from wrung.metrology.expansion import coefficient_of, expansion_of_part
 from wrung.metrology.stability import STABILITY_SOURCE
 from wrung.texts import Figure, Phrase, figure, phrase
 
@@ -111,30 +115,38 @@ def _heat_notes(blocks: Sequence[Block], conditions: Conditions) -> Iterator[Not
             if part.temperature_difference.estimate
             else "part_as_warm"
         )
-    facts = heat_facts(blocks, part)
-    yield from _about("material_assumed", facts.material_assumed)
-    yield from _about("expansion_of_table", facts.of_table)
-    yield from _about("expansion_limits_assumed", facts.limits_assumed)
-    for name, limits in facts.part_of_table:
-        spread = figure("limits", f"{limits:g}", Measure.RATIO)
+    found = [(block.id, coefficient_of(block)) for block in blocks]
+    yield from _about("material_assumed", (name for name, c in found if c.material_assumed))
+    yield from _about("expansion_of_table", _of_table(blocks))
+    yield from _about("expansion_limits_assumed", (c.of for _, c in found if c.limits_assumed))
+    if part is not None and (name := _part_of_table(part)):
+        spread = figure("limits", f"{expansion_of_part(part).value.limit:g}", Measure.RATIO)
         yield from _about("part_expansion_of_table", (name,), spread)
 
 
+def _of_table(blocks: Iterable[Block]) -> Iterator[str]:
+    """Materials of blocks whose coefficient of expansion is that of the table."""
+    return (coefficient_of(b).of for b in blocks if b.known_calibration.expansion is None)
+
+
+def _part_of_table(part: Part) -> str | None:
+    """The part's material if its coefficient is that of the table, else None."""
+    # Of a difference the user states what it is, and the rest is the blocks' coefficient.
+    stated = part.expansion is not None or part.expansion_difference is not None
+    return None if stated else part.material
+
+
 def _certificate_notes(certified: Sequence[Block], conditions: Conditions) -> Iterator[Note]:
-    named = [_certificate(block) for block in certified]
+    named = [certificate_of(block) for block in certified]
     shared = [name for name, times in Counter(named).items() if times > 1 and name != UNNAMED]
     correlation = figure("correlation", f"{conditions.correlation:g}", Measure.RATIO)
     yield from _about("certificates_correlated", shared, correlation)
     # One alone is not correlated with any other.
-    unnamed = [block.id for block in certified if _certificate(block) == UNNAMED]
+    unnamed = [block.id for block in certified if certificate_of(block) == UNNAMED]
     yield from _about("certificate_not_named", unnamed if len(unnamed) > 1 else (), correlation)
     yield from _about("coverage_factor_assumed", (b.id for b in certified if not b.calibration))
     vague = (b.id for b in certified if not b.known_calibration.degrees_of_freedom)
     yield from _about("freedom_not_stated", vague)
-
-
-def _certificate(block: Block) -> str:
-    return block.known_calibration.certificate or UNNAMED
 
 
 def _drift_notes(certified: Sequence[Block], conditions: Conditions) -> Iterator[Note]:
@@ -185,7 +197,9 @@ def _from_memory(blocks: Sequence[Block], conditions: Conditions) -> Iterator[st
             if known.checked == "no":
                 yield known.title
     if conditions.thermal:
-        yield from heat_facts(blocks, conditions.part).from_memory
+        of_part = _part_of_table(conditions.part) if conditions.part else None
+        names = (*_of_table(blocks), of_part)
+        yield from (name for name in names if name and material(name).checked == "no")
 
 
 def _grade_used(block: Block, conditions: Conditions) -> bool:

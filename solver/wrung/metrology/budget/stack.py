@@ -1,6 +1,6 @@
 """The uncertainty budget of a stack: every input, its contribution, and the totals."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from math import ceil
 
 from msgspec import Struct
@@ -9,12 +9,15 @@ from msgspec.structs import replace
 from wrung.blocks import Block, margin
 from wrung.checked_types import typed
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
-from wrung.metrology.budget.ageing import drift_row
+from wrung.metrology.budget.block import (
+    deviation_within_limits,
+    drift_row,
+    length_row,
+    variation_row,
+)
 from wrung.metrology.budget.combining import Combined, combine
 from wrung.metrology.budget.heat import heat_rows
-from wrung.metrology.budget.lengths import deviation_within_limits, length_row
 from wrung.metrology.budget.notes import Note, notes
-from wrung.metrology.budget.probing import variation_row
 from wrung.metrology.budget.rows import NM, Row, row
 from wrung.metrology.conditions import STANDARD, Conditions, check
 from wrung.metrology.quantities import Quantity, rectangular
@@ -125,9 +128,9 @@ def stack_budget(
 
 def block_rows(blocks: Sequence[Block], conditions: Conditions) -> Iterator[Row]:
     """The rows that the blocks bring with them: linear in the choice of blocks."""
-    yield from (length_row(block) for block in blocks)
-    yield from _there(drift_row(block, conditions.used_on) for block in blocks)
-    yield from _there(variation_row(block, conditions.off_centre) for block in blocks)
+    yield from map(length_row, blocks)
+    yield from filter(None, (drift_row(block, conditions.used_on) for block in blocks))
+    yield from filter(None, (variation_row(block, conditions.off_centre) for block in blocks))
     yield from heat_rows(blocks, conditions)
 
 
@@ -152,10 +155,6 @@ def _rows_beside(
         said = phrase("budget.joint", figure("number", number))
         yield row("wringing", f"joint {number}", joint, said=said)
     yield from (row("extra", extra.name, extra.value) for extra in conditions.extras)
-
-
-def _there(rows: Iterable[Row | None]) -> Iterator[Row]:
-    return (found for found in rows if found is not None)
 
 
 def _length(blocks: Sequence[Block], conditions: Conditions) -> int:

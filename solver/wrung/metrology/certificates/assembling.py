@@ -3,9 +3,7 @@
 from collections.abc import Iterable, Iterator, Sequence
 from decimal import Decimal
 from math import ceil
-from typing import Final, TypeVar, get_args
-
-from msgspec import Struct
+from typing import Final, get_args
 
 from wrung.blocks import Block, Role
 from wrung.calibrations import Calibration
@@ -21,8 +19,6 @@ from wrung.metrology.certificates.standard import expand
 from wrung.metrology.certificates.stated import COLUMNS, Stated
 from wrung.names import or_nearest, repeats
 from wrung.texts import word
-
-T = TypeVar("T")
 
 LARGEST_DEVIATION: Final = um("100")
 """No gauge block is this far off; a deviation beyond it is in another unit than it says."""
@@ -56,17 +52,19 @@ def assemble(  # noqa: PLR0913 - what there is to tell of a document
     if len(stated) > MOST_BLOCKS:
         raise UnreadableError(f"has more than {MOST_BLOCKS} blocks.")
     readings = [_read(each, unit, marked) for each in stated]
-    refused = [remark for reading in readings for remark in reading.refused]
+    refused = [remark for _, wrong in readings for remark in wrong]
     refused.extend(_repeated(stated))
     if not stated:
         refused.append(Remark(location="the document", text=without_blocks))
-    blocks = tuple(reading.block for reading in readings if reading.block is not None)
+    # Each with where it stands, for what there is to say of it.
+    read = [(s.location, block) for s, (block, _) in zip(stated, readings, strict=True) if block]
+    blocks = tuple(block for _, block in read)
     return CertificateImport(
         format=document,
         # Half a certificate on the shelf would look like a whole one.
         blocks=() if refused else blocks,
         read=len(blocks),
-        remarks=(*remarks, *_outside(stated, readings)),
+        remarks=(*remarks, *_outside(read)),
         ignored=tuple(ignored),
         refused=tuple(refused),
     )
@@ -77,27 +75,12 @@ def unknown(where: str, name: str) -> Remark:
     return Remark(location=where, text=f"is not known and was not read{or_nearest(name, COLUMNS)}.")
 
 
-class _Reading(Struct, frozen=True, kw_only=True):
-    block: Block | None
-    refused: tuple[Remark, ...]
-
-
-def _read(stated: Stated, default: Unit, marked: Unit | None) -> _Reading:
+def _read(stated: Stated, default: Unit, marked: Unit | None) -> tuple[Block | None, list[Remark]]:
+    """The block, or what is wrong with it."""
     fields = FieldReader(stated.location)
-    unit = _unit(stated, default, fields)
+    unit: Unit = fields.choice("unit", stated.unit, get_args(Unit)) or default
     block = _block(stated, unit, marked or unit, fields)
-    return _Reading(block=None if fields.refused else block, refused=tuple(fields.refused))
-
-
-def _unit(stated: Stated, default: Unit, fields: FieldReader) -> Unit:
-    known: Unit | None = _among(stated.unit, get_args(Unit))
-    if stated.unit is not None and known is None:
-        fields.refuse("unit", f"{stated.unit[:40]!r} is neither mm nor in.")
-    return known or default
-
-
-def _among(text: str | None, choices: Iterable[T]) -> T | None:
-    return next((each for each in choices if each == text), None)
+    return None if fields.refused else block, fields.refused
 
 
 def _block(stated: Stated, unit: Unit, marked: Unit, fields: FieldReader) -> Block:
@@ -120,7 +103,7 @@ def _block(stated: Stated, unit: Unit, marked: Unit, fields: FieldReader) -> Blo
         material=stated.material,
         serial=fields.name("serial", stated.serial),
         set=fields.name("set", stated.set),
-        role=_role(stated, fields),
+        role=fields.choice("role", stated.role, get_args(Role)) or "gauge",
         unit=marked,
         calibration=calibration,
     )
@@ -209,20 +192,11 @@ def _check_names(stated: Stated, marked: Unit, fields: FieldReader) -> None:
         fields.refuse("material", f"{fault.detail}.")
 
 
-def _role(stated: Stated, fields: FieldReader) -> Role:
-    known: Role | None = _among(stated.role, get_args(Role))
-    if stated.role is not None and known is None:
-        fields.refuse("role", f"{stated.role[:40]!r} is neither gauge nor wear.")
-    return known or "gauge"
-
-
-def _outside(stated: Sequence[Stated], readings: Sequence[_Reading]) -> Iterator[Remark]:
+def _outside(read: Iterable[tuple[str, Block]]) -> Iterator[Remark]:
     """Blocks that are outside the grade that the document states of them."""
-    for each, reading in zip(stated, readings, strict=True):
-        if reading.block is not None:
-            said = certified_remarks([reading.block])
-            texts = (word(remark, unit=reading.block.unit) for remark in said)
-            yield from (Remark(location=each.location, text=text) for text in texts)
+    for location, block in read:
+        for said in certified_remarks([block]):
+            yield Remark(location=location, text=word(said, unit=block.unit))
 
 
 def _repeated(stated: Iterable[Stated]) -> Iterator[Remark]:
