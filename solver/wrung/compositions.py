@@ -11,7 +11,7 @@ from wrung.errors import InputError
 from wrung.lengths import Unit, parse, to_text
 from wrung.markings import Marking, usual_marking
 from wrung.names import or_nearest
-from wrung.tables import Checked, load
+from wrung.tables import Sourced, load
 
 
 class Series(Struct, frozen=True, kw_only=True):
@@ -31,8 +31,8 @@ class Series(Struct, frozen=True, kw_only=True):
         return tuple(self.start + index * self.step for index in range(self.count))
 
 
-class Composition(Struct, frozen=True, kw_only=True):
-    """A set's nominal lengths as its maker delivers it. All lengths are quanta of 0.01 nm.
+class _Delivered(Sourced, frozen=True, kw_only=True):
+    """What a composition has as it stands in the table.
 
     Attributes:
         id: what sets call it, such as ``"inch-81"``.
@@ -41,13 +41,7 @@ class Composition(Struct, frozen=True, kw_only=True):
         unit: unit that the blocks are marked in.
         role: ``"wear"`` for a set of wear blocks only.
         section: shape of its blocks across their length.
-        series: the lengths as catalogues and standards print them.
-        nominals: every block's length, ascending; a length stands as often as there are blocks.
         count: number of blocks.
-        total: sum of the nominal lengths.
-        source: where the series comes from.
-        checked: how far it was compared with print, see `wrung.tables.Checked`.
-        marking: how its sizes stand on the blocks.
     """
 
     id: str
@@ -56,12 +50,22 @@ class Composition(Struct, frozen=True, kw_only=True):
     unit: Unit
     role: Role = "gauge"
     section: Section = "rectangular"
+    count: int
+
+
+class Composition(_Delivered, frozen=True, kw_only=True):
+    """A set's nominal lengths as its maker delivers it. All lengths are quanta of 0.01 nm.
+
+    Attributes:
+        series: the lengths as catalogues and standards print them.
+        nominals: every block's length, ascending; a length stands as often as there are blocks.
+        total: sum of the nominal lengths.
+        marking: how its sizes stand on the blocks.
+    """
+
     series: tuple[Series, ...]
     nominals: tuple[int, ...]
-    count: int
     total: int
-    source: str
-    checked: Checked
     marking: Marking
 
     def __post_init__(self) -> None:
@@ -111,44 +115,23 @@ class _SeriesText(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     count: int = 1
 
     def read(self, unit: Unit) -> Series:
-        stop = self.start if self.stop is None else self.stop
-        return Series(
-            start=parse(self.start, unit),
-            stop=parse(stop, unit),
-            step=parse(self.step, unit),
-            count=self.count,
-        )
+        start, step = parse(self.start, unit), parse(self.step, unit)
+        stop = start if self.stop is None else parse(self.stop, unit)
+        return Series(start=start, stop=stop, step=step, count=self.count)
 
 
-class _CompositionText(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    id: str
-    name: str
-    aliases: tuple[str, ...] = ()
-    unit: Unit
-    role: Role = "gauge"
-    section: Section = "rectangular"
+class _CompositionText(_Delivered, frozen=True, kw_only=True, forbid_unknown_fields=True):
     series: list[_SeriesText]
-    count: int
     total: str
-    source: str
-    checked: Checked
     marking: Marking | None = None
 
     def read(self) -> Composition:
         series = tuple(text.read(self.unit) for text in self.series)
         return Composition(
-            id=self.id,
-            name=self.name,
-            aliases=self.aliases,
-            unit=self.unit,
-            role=self.role,
-            section=self.section,
+            **{name: getattr(self, name) for name in _Delivered.__struct_fields__},
             series=series,
             nominals=tuple(sorted(nominal for s in series for nominal in s.nominals())),
-            count=self.count,
             total=parse(self.total, self.unit),
-            source=self.source,
-            checked=self.checked,
             marking=self.marking or usual_marking(self.unit),
         )
 
@@ -180,8 +163,9 @@ def compositions_with(nominal: int, unit: Unit, role: Role = "gauge") -> tuple[s
 
 @cache
 def _holders() -> dict[tuple[int, Unit, Role], tuple[str, ...]]:
-    found: dict[tuple[int, Unit, Role], list[str]] = {}
+    found: dict[tuple[int, Unit, Role], tuple[str, ...]] = {}
     for each in all_compositions():
         for nominal in sorted(set(each.nominals)):
-            found.setdefault((nominal, each.unit, each.role), []).append(each.id)
-    return {block: tuple(ids) for block, ids in found.items()}
+            block = (nominal, each.unit, each.role)
+            found[block] = (*found.get(block, ()), each.id)
+    return found

@@ -9,13 +9,13 @@ from bisect import bisect_left
 from functools import cache
 from typing import Final, get_args
 
-from msgspec import Struct
+from msgspec import Struct, field
 
 from wrung.checked_types import refuse_wrong
 from wrung.errors import InputError
 from wrung.lengths import SMALL_UNIT, Unit, parse, to_text
 from wrung.names import or_nearest
-from wrung.tables import Checked, load
+from wrung.tables import Sourced, load
 
 _MARKED: Final[dict[Unit, str]] = {"mm": "millimetres", "in": "inches"}
 
@@ -52,7 +52,7 @@ class GradeRow(Struct, frozen=True, kw_only=True):
         return max(self.plus, self.minus)
 
 
-class Grade(Struct, frozen=True, kw_only=True):
+class Grade(Sourced, frozen=True, kw_only=True):
     """A grade of one standard, for blocks marked in one unit.
 
     Attributes:
@@ -60,8 +60,6 @@ class Grade(Struct, frozen=True, kw_only=True):
         name: what blocks and sets call it: ``"0"``, ``"AS-1"``.
         unit: unit that the blocks are marked in.
         standard: the standard that sets it.
-        source: where the figures come from.
-        checked: how far they were compared with print, see `wrung.tables.Checked`.
         rows: ascending ranges without gaps.
     """
 
@@ -69,8 +67,6 @@ class Grade(Struct, frozen=True, kw_only=True):
     name: str
     unit: Unit
     standard: str
-    source: str
-    checked: Checked
     rows: tuple[GradeRow, ...]
 
     @property
@@ -89,7 +85,7 @@ class Grade(Struct, frozen=True, kw_only=True):
             InputError: at ``/nominal``, the grade has no limits for it.
         """
         if type(nominal) is not int:
-            refuse_wrong(limit_deviation, {"nominal": nominal})
+            refuse_wrong(limits, {"nominal": nominal})
         if not self.covers(nominal):
             raise InputError.at("/nominal", self.refusal(nominal))
         # Ranges are over, up to and including: 10 mm is still in the first (ISO 3650).
@@ -142,25 +138,7 @@ def limits(name: str, nominal: int, unit: Unit) -> Limits:
     return Limits(upper=row.plus, lower=-row.minus)
 
 
-def limit_deviation(name: str, nominal: int, unit: Unit) -> int:
-    """The larger of both limits, quanta: the deviation to expect in the worst case.
-
-    Raises:
-        InputError: at ``/grade`` or ``/nominal``, no table covers it.
-    """
-    return grade(name, unit).row(nominal).limit_deviation
-
-
-def variation_in_length(name: str, nominal: int, unit: Unit) -> int | None:
-    """Tolerance, quanta, of the longest less the shortest length over the face; None if not known.
-
-    Raises:
-        InputError: at ``/grade`` or ``/nominal``, no table covers it.
-    """
-    return grade(name, unit).row(nominal).variation
-
-
-class _Column(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class _Column(Sourced, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A grade as the table prints it: one figure a range, in the small unit.
 
     Fewer figures than ranges mean that the longest blocks are not made in that grade. Doubts stand
@@ -168,12 +146,10 @@ class _Column(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """
 
     name: str
-    checked: Checked
-    source: str
     plus: list[str]
     minus: list[str] | None = None
     variation: list[str] | None = None
-    doubts: dict[str, str] = {}
+    doubts: dict[str, str] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         lengths = {len(figures) for figures in (self.plus, self.minus, self.variation) if figures}

@@ -6,25 +6,21 @@ from typing import Literal
 from msgspec import Struct
 
 from wrung.lengths import Unit, to_text
-from wrung.tables import Checked, load
+from wrung.tables import Sourced, load
 
 
-class Marking(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class Marking(Sourced, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """How the sizes of a set are marked.
 
     Attributes:
         leading_zero: whether a size below one unit has a nought before its decimal sign.
         decimals: a size below one unit has at least so many.
         decimal_sign: the one that is marked; None where that of the reader will do.
-        source: where that comes from.
-        checked: how far it was compared with print, see `wrung.tables.Checked`.
     """
 
     leading_zero: bool
     decimals: int
     decimal_sign: Literal[".", ","] | None = None
-    source: str
-    checked: Checked
 
 
 class _Table(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, rename={"inch": "in"}):

@@ -9,13 +9,13 @@ from msgspec import Struct
 from wrung.checked_types import typed
 from wrung.errors import Fault, InputError
 from wrung.names import named
-from wrung.tables import Checked, load
+from wrung.tables import Sourced, load
 
 USUAL_MATERIAL: Final = "steel"
 """What blocks and parts are taken to be made of where nothing is said: most sets are of steel."""
 
 
-class Material(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class Material(Sourced, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A material; None where a figure is not known.
 
     Attributes:
@@ -29,8 +29,6 @@ class Material(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
         density: kg/m³.
         conductivity: thermal conductivity, W/(m K).
         specific_heat: J/(kg K).
-        source: where the figures come from.
-        checked: how far they were compared with print, see `wrung.tables.Checked`.
     """
 
     id: str
@@ -43,8 +41,6 @@ class Material(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     density: Decimal | None = None
     conductivity: Decimal | None = None
     specific_heat: Decimal | None = None
-    source: str
-    checked: Checked
 
     @property
     def expansion_uncertainty(self) -> Decimal | None:

@@ -34,6 +34,18 @@ def load(name: str, shape: type[Table]) -> Table:
         return msgspec.toml.decode(text, type=shape, strict=True)
 
 
+class Sourced(Struct, frozen=True, kw_only=True):
+    """Something of a table.
+
+    Attributes:
+        source: where its figures come from.
+        checked: how far they were compared with print, see `Checked`.
+    """
+
+    source: str
+    checked: Checked
+
+
 class ByRange(Struct, Generic[Value_co], frozen=True, kw_only=True):
     """Values by range of sizes, as standards print them: over one edge, up to the next included.
 

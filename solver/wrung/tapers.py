@@ -10,7 +10,7 @@ from msgspec import Struct
 
 from wrung.lengths import Unit, parse
 from wrung.real import in_reals
-from wrung.tables import Checked, load
+from wrung.tables import Sourced, load
 
 INCHES_IN_A_FOOT: Final = 12
 
@@ -20,7 +20,7 @@ _HALF: Final = r"½|[.,]5\b"
 """How else the half of Morse 4 1/2 is written."""
 
 
-class NamedTaper(Struct, frozen=True, kw_only=True):
+class NamedTaper(Sourced, frozen=True, kw_only=True):
     """A taper with a name.
 
     Attributes:
@@ -28,16 +28,12 @@ class NamedTaper(Struct, frozen=True, kw_only=True):
         rate: rate of taper, the difference of two diameters over their distance (ISO 3040).
         gauge_diameter: diameter at the gauge line, quanta of 0.01 nm; None if it is not known.
         unit: unit that the diameter is given in.
-        source: where the figures come from.
-        checked: how far they were compared with print, see `wrung.tables.Checked`.
     """
 
     designation: str
     rate: Decimal
     gauge_diameter: int | None
     unit: Unit
-    source: str
-    checked: Checked
 
 
 def all_tapers() -> tuple[NamedTaper, ...]:
@@ -60,13 +56,11 @@ class _Size(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     gauge: str | None = None
 
 
-class _Family(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class _Family(Sourced, frozen=True, kw_only=True, forbid_unknown_fields=True):
     name: str
     also: list[str]
     given_as: Literal["per_foot", "ratio"]
     gauge_unit: Unit
-    checked: Checked
-    source: str
     tapers: list[_Size]
 
     @in_reals

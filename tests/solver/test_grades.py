@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from wrung import grades
 from wrung.errors import Fault, InputError
-from wrung.grades import Grade, GradeRow, all_grades, limit_deviation, limits, variation_in_length
+from wrung.grades import Grade, GradeRow, all_grades, limits
 from wrung.lengths import Unit, inch, mm, uin, um
 
 GRADES = st.sampled_from(all_grades())
@@ -32,7 +32,7 @@ class TestRanges:
         ],
     )
     def test_metric_edges_belong_to_the_lower_range(self, nominal: str, expected: str) -> None:
-        assert limit_deviation("0", mm(nominal), "mm") == um(expected)
+        assert grades.grade("0", "mm").row(mm(nominal)).limit_deviation == um(expected)
 
     @pytest.mark.parametrize(
         ("nominal", "expected"),
@@ -48,7 +48,7 @@ class TestRanges:
         ],
     )
     def test_inch_edges_belong_to_the_lower_range(self, nominal: str, expected: str) -> None:
-        assert limit_deviation("AS-1", inch(nominal), "in") == uin(expected)
+        assert grades.grade("AS-1", "in").row(inch(nominal)).limit_deviation == uin(expected)
 
     @given(GRADES, st.data())
     def test_the_row_found_is_the_one_whose_range_holds_the_nominal(
@@ -84,7 +84,7 @@ class TestRanges:
         self, name: str, nominal: int, unit: Unit, said: str
     ) -> None:
         with pytest.raises(InputError) as caught:
-            limit_deviation(name, nominal, unit)
+            limits(name, nominal, unit)
 
         fault = only_fault(caught.value)
         assert fault.pointer == "/nominal"
@@ -98,8 +98,8 @@ class TestRanges:
 class TestNames:
     def test_the_unit_decides_which_grade_a_number_means(self) -> None:
         """Grade 2 of ISO 3650 is 0.60 um at 25 mm; the federal grade 2 is 4 uin at 1 in."""
-        assert limit_deviation("2", mm("25"), "mm") == um("0.60")
-        assert limit_deviation("2", inch("1"), "in") == uin("4")
+        assert grades.grade("2", "mm").row(mm("25")).limit_deviation == um("0.60")
+        assert grades.grade("2", "in").row(inch("1")).limit_deviation == uin("4")
         assert grades.grade("2", "mm").standard != grades.grade("2", "in").standard
 
     @pytest.mark.parametrize("name", ["k", "as-1", "AS-3", "", " 0", "0.50", "um-0", "B"])
@@ -157,7 +157,7 @@ class TestFigures:
 
         found = limits(grade.name, nominal, grade.unit)
 
-        largest = limit_deviation(grade.name, nominal, grade.unit)
+        largest = grade.row(nominal).limit_deviation
         assert found.lower < 0 < found.upper
         assert largest == max(found.upper, -found.lower)
 
@@ -177,9 +177,9 @@ class TestFigures:
 
     def test_variation_in_length(self) -> None:
         """ISO 3650 grade K: 0.05 um to 25 mm, 0.06 um over it."""
-        assert variation_in_length("K", mm("25"), "mm") == um("0.05")
-        assert variation_in_length("K", mm("25.00000001"), "mm") == um("0.06")
+        assert grades.grade("K", "mm").row(mm("25")).variation == um("0.05")
+        assert grades.grade("K", "mm").row(mm("25.00000001")).variation == um("0.06")
 
     def test_variation_is_not_invented_where_the_table_has_none(self) -> None:
         """The federal table gives none."""
-        assert variation_in_length("1", inch("1"), "in") is None
+        assert grades.grade("1", "in").row(inch("1")).variation is None

@@ -7,7 +7,7 @@ from msgspec import Struct
 
 from wrung.blocks import Block
 from wrung.lengths import QUANTA, um
-from wrung.tables import Checked, load
+from wrung.tables import Sourced, load
 
 STABILITY_SOURCE: Final = "ISO 3650:1998, 6.2.4"
 """Names the clause on dimensional stability (by the contents page of BS EN ISO 3650:1999)."""
@@ -25,9 +25,7 @@ class _Row(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     per_mm: str
 
 
-class _Table(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    source: str
-    checked: Checked
+class _Table(Sourced, frozen=True, kw_only=True, forbid_unknown_fields=True):
     rows: list[_Row]
 
 
