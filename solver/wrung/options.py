@@ -4,8 +4,7 @@ from collections.abc import Collection, Sequence
 from typing import TypedDict
 
 from wrung.answers import Objective
-from wrung.metrology.error_measure import ErrorMeasure
-from wrung.metrology.required_ratio import RequiredRatio
+from wrung.metrology.error_measure import ErrorMeasure, RequiredRatio
 from wrung.preferences import Preference
 
 

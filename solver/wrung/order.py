@@ -1,7 +1,7 @@
 """What is asked for: blocks, targets and options, and what is wrong with them."""
 
 from collections.abc import Collection, Iterable, Sequence
-from typing import Final, get_args
+from typing import Final
 
 from msgspec import Struct
 
@@ -10,9 +10,8 @@ from wrung.blocks import Block, margin, repeated_ids
 from wrung.errors import Fault, InputError, not_negative, positive
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.keeping import kept
-from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure
+from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure, RequiredRatio
 from wrung.metrology.measuring import measure_faults
-from wrung.metrology.required_ratio import RequiredRatio
 from wrung.metrology.requiring import ratio_faults
 from wrung.names import or_nearest
 from wrung.preferences import Preference, preference_faults
@@ -21,7 +20,6 @@ from wrung.targets.angle_cases import case_faults
 from wrung.targets.placing import Placed, place, placed_angles
 from wrung.targets.turns import turn_faults
 
-_OBJECTIVES: Final[tuple[str, ...]] = get_args(Objective)
 _MOST_NEAREST: Final = 10
 """Finding the nearest of a thousand names takes a while, and more than a few help nobody."""
 
@@ -47,7 +45,6 @@ class Order(Struct, frozen=True, kw_only=True):
         """What is wrong with it, each with a pointer; empty if it can be searched for."""
         placed, unplaced = place(self.targets)
         faults = [
-            *_objective_faults(self.objective),
             *kept(self.blocks, "faults", lambda: tuple(_block_faults(self.blocks))),
             *unplaced,
             *_requirement_faults(placed),
@@ -88,12 +85,6 @@ class Order(Struct, frozen=True, kw_only=True):
             for block in self.blocks
             if block.id in every
         }
-
-
-def _objective_faults(objective: Objective) -> Iterable[Fault]:
-    if objective not in _OBJECTIVES:
-        detail = f"must be one of {', '.join(_OBJECTIVES)}"
-        yield Fault(pointer="/objective", detail=detail)
 
 
 def _farthest(requirement: Requirement) -> int:

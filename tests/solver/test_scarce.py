@@ -11,7 +11,7 @@ from msgspec.structs import replace
 
 from solver.oracle import best
 from wrung import Answer, Block, LengthTarget, ScarceBlock, Tolerance, mm, solve, um, verify
-from wrung.metrology.required_ratio import RequiredRatio
+from wrung.metrology.error_measure import RequiredRatio
 from wrung.stack_names import StackName
 from wrung.targets import Target, in_turn
 from wrung.testing import SHIFT, Request, make_blocks, make_targets, requests

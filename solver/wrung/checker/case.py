@@ -11,8 +11,7 @@ from wrung.answers import Answer, Objective, PlacedBlock, Restriction, Stack
 from wrung.blocks import Block
 from wrung.checker.contention import overlap, whole_bodies
 from wrung.checker.errors import compared_error, factor_of, keeps_ratio
-from wrung.metrology.error_measure import ErrorMeasure
-from wrung.metrology.required_ratio import RequiredRatio
+from wrung.metrology.error_measure import ErrorMeasure, RequiredRatio
 from wrung.preferences import Preference
 from wrung.stack_names import StackName
 from wrung.targets import Requirement

@@ -13,8 +13,7 @@ from wrung.checker.variances import (
     mean_square_error,
 )
 from wrung.grades import limits
-from wrung.metrology.error_measure import ErrorMeasure
-from wrung.metrology.required_ratio import RequiredRatio
+from wrung.metrology.error_measure import ErrorMeasure, RequiredRatio
 
 Pair: TypeAlias = tuple[int, int | None]
 """A total and its bound."""

@@ -14,8 +14,7 @@ from wrung.checker.claims import proofs, reasons, scarce
 from wrung.checker.rules import figures, stacks
 from wrung.checker.rules import preferences as preferred
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
-from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure
-from wrung.metrology.required_ratio import RequiredRatio
+from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure, RequiredRatio
 from wrung.preferences import Preference
 from wrung.targets import Target
 from wrung.targets.angle_cases import AngleCase, angle_cases

@@ -3,7 +3,7 @@
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from itertools import islice
 from math import gcd
-from typing import Final, TypeAlias
+from typing import Final
 
 from msgspec import Struct
 
@@ -27,8 +27,6 @@ MOST_OFFERS: Final = 1_000
 
 
 _BOTH_ENDS: Final = WEAR_COUNT["both"]
-
-_Offers: TypeAlias = Sequence[Wanted] | None
 
 
 class Question(Struct, frozen=True, kw_only=True):
@@ -106,12 +104,17 @@ def build_question(  # noqa: PLR0913 -- the options of `wrung.coverage_of`
 
 
 def _asked(
-    usable: dict[str, Block], grid: LengthGrid, wear: int, most: int, offers: _Offers
+    usable: dict[str, Block],
+    grid: LengthGrid,
+    wear: int,
+    most: int,
+    offers: Sequence[Wanted] | None,
 ) -> Question:
     last, layers = grid.points[-1], wear + 1
     blocks, lengths = tuple(usable.values()), _lengths(usable, wear, last)
     if offers is None:
-        offered = tuple(islice(_usual(blocks, wear, last), MOST_OFFERS))
+        usual = (each for each in addable(blocks) if _matters(each, wear, last))
+        offered = tuple(islice(usual, MOST_OFFERS))
         longest = _longest(lengths, offered, last)
         step = common_step(lengths, longest, layers)
         finer = gcd(step, *(each.nominal for each in offered))
@@ -137,11 +140,6 @@ def _asked(
         places=places(grid, step, longest // step),
         offers=offered,
     )
-
-
-def _usual(blocks: Sequence[Block], wear: int, last: int) -> Iterator[Wanted]:
-    """What is offered if nobody says."""
-    return (each for each in addable(blocks) if _matters(each, wear, last))
 
 
 def _longest(lengths: Sequence[GivenLength], offers: Sequence[Wanted], last: int) -> int:

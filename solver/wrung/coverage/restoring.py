@@ -40,15 +40,13 @@ class Restoring:
         self.missing = self._missing.bit_count()
         self._counts: dict[Kind, int] = {}
         # A cache for each question, not for the class: it ends with it.
-        self._of = lru_cache(maxsize=max(8, _MEMORY * 8 // (question.top + 1)))(self._reached)
+        self._of = lru_cache(maxsize=max(8, _MEMORY * 8 // (question.top + 1)))(self._alone)
         self._within = lru_cache(maxsize=8)(self._low)
 
     def count(self, offer: Offer) -> int:
         """How many points the offer alone restores."""
         if offer.kind not in self._counts:
-            self._counts[offer.kind] = self._of(
-                offer.kind.size, int(offer.kind.is_wear), 1
-            ).bit_count()
+            self._counts[offer.kind] = self._of(offer.kind).bit_count()
         return self._counts[offer.kind]
 
     def count_by_both(self, size: int, wear: int) -> int:
@@ -58,11 +56,11 @@ class Restoring:
     def count_by_any(self, pair: Sequence[Offer]) -> int:
         """How many points two offers restore, each alone or both together."""
         one, other = (offer.kind for offer in pair)
-        alone = self._of(one.size, int(one.is_wear), 1) | self._of(
-            other.size, int(other.is_wear), 1
-        )
         together = self._reached(one.size + other.size, one.is_wear + other.is_wear, 2)
-        return (alone | together).bit_count()
+        return (self._of(one) | self._of(other) | together).bit_count()
+
+    def _alone(self, kind: Kind) -> Bits:
+        return self._reached(kind.size, int(kind.is_wear), 1)
 
     def _reached(self, size: int, wear: int, blocks: int) -> Bits:
         """Missing points of stacks that hold so many added blocks, so many of them wear blocks."""

@@ -70,7 +70,7 @@ from wrung.metrology.certificates.standard import expand
 from wrung.metrology.conditions import STANDARD, Conditions, Extra, Part
 from wrung.metrology.decision_rules import Conformity, Risks
 from wrung.metrology.decisions import Decision, decide
-from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure
+from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure, RequiredRatio
 from wrung.metrology.overdue import Due, Overdue, day_of_use, sort_by_due
 from wrung.metrology.planning_costs import (
     BlockCost,
@@ -96,7 +96,6 @@ from wrung.metrology.quantities import (
     triangular,
 )
 from wrung.metrology.readings import Instrument, Reading, expected_reading
-from wrung.metrology.required_ratio import RequiredRatio
 from wrung.metrology.stack_check import Better, StackCheck, better_stacks, check_stack
 from wrung.metrology.temperature import Growth, growth
 

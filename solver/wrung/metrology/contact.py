@@ -55,19 +55,27 @@ class Elasticity(Struct, frozen=True, kw_only=True):
 OF_TABLE: Final = Elasticity()
 
 
-class Contact(Struct, frozen=True, kw_only=True):
-    """A ball on another body; lengths in quanta of 0.01 nm.
+class LineContact(Struct, frozen=True, kw_only=True):
+    """A roll on a flat face, or several; lengths in quanta of 0.01 nm.
 
     Attributes:
         compression: how much nearer both come.
         compression_limits: half-width of what that is known to, as moduli are known to 10 %.
+    """
+
+    compression: int
+    compression_limits: int
+
+
+class Contact(LineContact, frozen=True, kw_only=True):
+    """A ball on another body; quanta as well.
+
+    Attributes:
         contact_radius: of the circle on which they touch.
         largest_pressure_gpa: in the middle of it, GPa.
         small_contact: whether the circle is small enough for the formula.
     """
 
-    compression: int
-    compression_limits: int
     contact_radius: int
     largest_pressure_gpa: float
     small_contact: bool
@@ -118,18 +126,6 @@ def ball_contact(  # noqa: PLR0913 -- two bodies and a force
         largest_pressure_gpa=3 * force_newtons / (2 * pi * circle**2) / _MPA,
         small_contact=circle < SMALL_CONTACT * ball_diameter / _MM / 2,
     )
-
-
-class LineContact(Struct, frozen=True, kw_only=True):
-    """A roll on a flat face, or several; lengths in quanta of 0.01 nm.
-
-    Attributes:
-        compression: how much nearer both come.
-        compression_limits: half-width of what that is known to, as moduli are known to 10 %.
-    """
-
-    compression: int
-    compression_limits: int
 
 
 @typed

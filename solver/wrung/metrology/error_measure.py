@@ -1,10 +1,12 @@
-"""What the errors of stacks are compared by, for planning and checking alike."""
+"""What the errors of stacks are compared by and must keep, for planning and checking alike."""
 
+from fractions import Fraction
 from typing import Final
 
 from wrung.answers import ErrorKind
 from wrung.checked_types import CheckedStruct
 from wrung.metrology.conditions import STANDARD, Conditions
+from wrung.stack_names import Named
 
 QUANTA_A_STEP: Final = 10
 """Variances are in (0.1 nm)²: quanta of 0.01 nm in a step of it."""
@@ -61,3 +63,19 @@ class ErrorMeasure(CheckedStruct, frozen=True, kw_only=True):
 
 WORST_CASE: Final = ErrorMeasure()
 """The worst case of stacks as they are built, with the larger of unequal limits on both sides."""
+
+
+class RequiredRatio(Named, frozen=True, kw_only=True):
+    """How much better than a tolerance a stack must be, by the measure of plans, to be planned.
+
+    Attributes:
+        target: ref of the target.
+        role: which of its stacks, where it has several.
+        width: of the tolerance, upper less lower limit, quanta.
+        ratio: smallest allowed test uncertainty ratio, the error by the measure in place of the
+            expanded uncertainty; for variances that itself, with a coverage factor that no stack
+            of the blocks exceeds.
+    """
+
+    width: int
+    ratio: Fraction

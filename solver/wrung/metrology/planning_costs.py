@@ -75,11 +75,11 @@ def block_cost(block: Block, conditions: Conditions = STANDARD) -> BlockCost:
     rows = tuple(block_rows([block], conditions))
     for row in rows:
         size = row.contribution_nm * STEPS_A_NM
-        kept, given = _split(row, conditions.correlation)
+        name, given = _sharing(row, conditions.correlation)
         # Independent parts add as squares; shared ones first add as they are, with signs.
-        own += size * size * kept
+        own += size * size * (1 - given)
         if given and size:
-            shared.append(Shared(of=_name(row), amount=round(size * sqrt(given))))
+            shared.append(Shared(of=name, amount=round(size * sqrt(given))))
     return BlockCost(
         plus=plus,
         minus=minus,
@@ -175,16 +175,8 @@ def _margins(block: Block) -> tuple[int, int]:
     return allowed.upper, -allowed.lower
 
 
-def _split(row: Row, correlation: float) -> tuple[float, float]:
-    """Shares of a row's variance that are its own and that are shared."""
+def _sharing(row: Row, correlation: float) -> tuple[str, float]:
+    """What a row shares with rows of other blocks, and the share of its variance that is so."""
     if row.kind in COMMON:
-        return 0.0, 1.0
-    if row.certificate is not None:
-        return 1 - correlation, correlation
-    return 1.0, 0.0
-
-
-def _name(row: Row) -> str:
-    if row.kind in COMMON:
-        return f"{row.kind} {row.subject}"
-    return f"certificate {row.certificate}"
+        return f"{row.kind} {row.subject}", 1.0
+    return f"certificate {row.certificate}", 0.0 if row.certificate is None else correlation

@@ -4,10 +4,9 @@ from collections.abc import Collection, Iterator, Sequence
 
 from wrung.blocks import Block
 from wrung.errors import Fault, positive
-from wrung.metrology.error_measure import ErrorMeasure
+from wrung.metrology.error_measure import ErrorMeasure, RequiredRatio
 from wrung.metrology.measuring import unshared
 from wrung.metrology.planning_costs import fixed_variance, most_variance, safe_factor
-from wrung.metrology.required_ratio import RequiredRatio
 from wrung.metrology.uncertainty_ratio import largest_uncertainty
 from wrung.names import repeats
 from wrung.stack_names import StackName

@@ -8,8 +8,7 @@ from wrung.checked_types import typed
 from wrung.deadline import Cancel, Deadline, limits
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.memory import DEFAULT_MEMORY_MB
-from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure
-from wrung.metrology.required_ratio import RequiredRatio
+from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure, RequiredRatio
 from wrung.order import Order
 from wrung.planning.execution import answered
 from wrung.preferences import Preference

@@ -13,7 +13,7 @@ from svg_texts import misplaced
 from wrung import InputError, coverage_of, inch, mm
 from wrung.coverage import LengthGrid, NeededBlocks, Reach, Run
 from wrung.coverage.picture import draw
-from wrung.coverage.picture.scale import marks
+from wrung.coverage.picture.columns import marks
 from wrung.coverage.picture.shades import shades
 from wrung.testing import make_blocks
 

@@ -12,8 +12,7 @@ from solver.metrology.test_measuring import MEASURES
 from wrung import Block, GaugeSet, LengthTarget, Objective, inch, um
 from wrung.compositions import composition
 from wrung.lengths import Unit, parse
-from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure
-from wrung.metrology.required_ratio import RequiredRatio
+from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure, RequiredRatio
 from wrung.order import Order
 from wrung.planning.problem import Problem, build_problem
 from wrung.targets import CheckPointsTarget, Requirement

@@ -7,8 +7,7 @@ from zlib import crc32
 from wrung import svg
 from wrung.checked_types import typed
 from wrung.coverage.answer import MOST_BLOCKS, LengthGrid, Reach
-from wrung.coverage.picture.columns import Column, GridRow, grid_rows
-from wrung.coverage.picture.scale import marks
+from wrung.coverage.picture.columns import Column, GridRow, grid_rows, marks
 from wrung.coverage.picture.shades import shades
 from wrung.coverage.picture.wording import Wording, grouped
 from wrung.lengths import Unit

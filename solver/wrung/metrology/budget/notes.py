@@ -89,7 +89,7 @@ def notes(
         *_joint_notes(blocks, conditions, joint_allowance),
         *_about("long_blocks", (block.id for block in blocks if block.nominal > LONG)),
         *_about("from_memory", _from_memory(blocks, conditions)),
-        *_about("overdue", (each.id for each in _overdue(blocks, conditions.used_on))),
+        *_about("overdue", (block.id for block in blocks if _overdue(block, conditions.used_on))),
     )
 
 
@@ -209,5 +209,5 @@ def _grade_used(block: Block, conditions: Conditions) -> bool:
     return block.limit_deviation is None
 
 
-def _overdue(blocks: Iterable[Block], day: date | None) -> Iterator[Block]:
-    return (each for each in blocks if day is not None and each.known_calibration.overdue(day))
+def _overdue(block: Block, day: date | None) -> bool:
+    return day is not None and block.known_calibration.overdue(day)

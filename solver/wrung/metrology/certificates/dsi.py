@@ -46,23 +46,15 @@ class DsiValue(Struct, frozen=True, kw_only=True):
     standard: Decimal | None = None
 
 
-class _Spelling(Struct, frozen=True, kw_only=True):
-    """Where one spelling keeps its figures: a path, then the names of the figures."""
-
-    path: str
-    expanded: str = ""
-    factor: str = "coverageFactor"
-    standard: str = ""
-
-
 _UNIVARIATE: Final = "measurementUncertaintyUnivariate{list}/"
 _SPELLINGS: Final = (
-    _Spelling(path="expandedUnc{list}", expanded="uncertainty"),
-    _Spelling(path=_UNIVARIATE + "expandedMU{list}", expanded="valueExpandedMU"),
-    _Spelling(path=_UNIVARIATE + "standardMU{list}", standard="valueStandardMU"),
-    _Spelling(path="coverageInterval{list}", standard="standardUnc"),
-    _Spelling(path=_UNIVARIATE + "coverageIntervalMU{list}", standard="valueStandardMU"),
+    ("expandedUnc{list}", "uncertainty", True),
+    (_UNIVARIATE + "expandedMU{list}", "valueExpandedMU", True),
+    (_UNIVARIATE + "standardMU{list}", "valueStandardMU", False),
+    ("coverageInterval{list}", "standardUnc", False),
+    (_UNIVARIATE + "coverageIntervalMU{list}", "valueStandardMU", False),
 )
+"""Where each spelling keeps an uncertainty: a path, then its name, and whether it is expanded."""
 
 
 def values_of(quantity: Element) -> tuple[DsiValue, ...]:
@@ -100,33 +92,22 @@ def _of_hybrid(hybrid: Element) -> tuple[DsiValue, ...]:
 def _values(element: Element, suffix: str) -> tuple[DsiValue, ...]:
     values = _numbers(element, f"value{suffix}")
     scales = _spread([_scale(unit) for unit in _words(element, f"unit{suffix}")], len(values))
-    for spelling in _SPELLINGS:
-        found = _find(element, spelling.path.format(list=suffix))
+    lengths = [value * scale for value, scale in zip(values, scales, strict=True)]
+    for path, name, is_expanded in _SPELLINGS:
+        found = _find(element, path.format(list=suffix))
         if found is not None:
-            return _with_uncertainty(values, scales, found, spelling, suffix)
-    return tuple(DsiValue(value=v * scale) for v, scale in zip(values, scales, strict=True))
-
-
-def _with_uncertainty(
-    values: Sequence[Decimal],
-    scales: Sequence[Decimal],
-    found: Element,
-    spelling: _Spelling,
-    suffix: str,
-) -> tuple[DsiValue, ...]:
-    name = spelling.expanded or spelling.standard
-    sizes = _spread(_numbers(found, f"{name}{suffix}"), len(values))
-    factors = _numbers(found, f"{spelling.factor}{suffix}") if spelling.expanded else []
-    spread = _spread(factors, len(values)) if factors else [None] * len(values)
-    return tuple(
-        DsiValue(
-            value=value * scale,
-            expanded_uncertainty=size * scale if spelling.expanded else None,
-            factor=factor,
-            standard=None if spelling.expanded else size * scale,
-        )
-        for value, scale, size, factor in zip(values, scales, sizes, spread, strict=True)
-    )
+            stated = _spread(_numbers(found, f"{name}{suffix}"), len(values))
+            sizes = [size * scale for size, scale in zip(stated, scales, strict=True)]
+            each = zip(lengths, sizes, strict=True)
+            if not is_expanded:
+                return tuple(DsiValue(value=value, standard=size) for value, size in each)
+            factors = _numbers(found, f"coverageFactor{suffix}")
+            spread = _spread(factors, len(values)) if factors else [None] * len(values)
+            return tuple(
+                DsiValue(value=value, expanded_uncertainty=size, factor=factor)
+                for (value, size), factor in zip(each, spread, strict=True)
+            )
+    return tuple(DsiValue(value=value) for value in lengths)
 
 
 def _spread(given: Sequence[Decimal], count: int) -> Sequence[Decimal]:
