@@ -11,8 +11,7 @@ from wrung.errors import Fault, InputError, not_negative, positive
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.keeping import kept
 from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure, RequiredRatio
-from wrung.metrology.measuring import measure_faults
-from wrung.metrology.requiring import ratio_faults
+from wrung.metrology.measuring import measure_faults, ratio_faults
 from wrung.names import or_nearest
 from wrung.preferences import Preference, preference_faults
 from wrung.targets import Requirement, Target

@@ -8,10 +8,10 @@ from msgspec import Struct, field
 from wrung.angles import DEGREE, MINUTE, SECOND, angle
 from wrung.names import named
 from wrung.real import nearest
-from wrung.tables import Checked, load
+from wrung.tables import Sourced, load
 
 
-class AngleComposition(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class AngleComposition(Sourced, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A set of angle blocks, as it is printed.
 
     Attributes:
@@ -20,8 +20,6 @@ class AngleComposition(Struct, frozen=True, kw_only=True, forbid_unknown_fields=
         degrees: blocks of whole degrees; ``minutes`` and ``seconds`` likewise.
         reach: all its blocks together, in words.
         limit_seconds: how much one block may be wrong by, in seconds.
-        source: where the figures come from.
-        checked: how far they were compared with print, see `wrung.tables.Checked`.
     """
 
     id: str
@@ -31,8 +29,6 @@ class AngleComposition(Struct, frozen=True, kw_only=True, forbid_unknown_fields=
     seconds: list[int]
     reach: str
     limit_seconds: Decimal = field(name="limit")
-    source: str
-    checked: Checked
 
     def __post_init__(self) -> None:
         """Refuse a set whose blocks do not add up to its stated reach."""
@@ -65,13 +61,11 @@ def angle_composition(composition_id: str) -> AngleComposition:
     return named(_compositions(), composition_id, "set of angle blocks", "/composition")
 
 
-class AngleGrade(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class AngleGrade(Sourced, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A grade of angle blocks; ``limit_seconds`` is what one block may be off, in seconds."""
 
     id: str
     limit_seconds: Decimal = field(name="limit")
-    source: str
-    checked: Checked
 
     @property
     def limit(self) -> int:

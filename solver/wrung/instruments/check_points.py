@@ -9,7 +9,7 @@ from msgspec import Struct, field
 
 from wrung.lengths import SMALL_UNIT, Unit, parse
 from wrung.names import named
-from wrung.tables import Checked, load
+from wrung.tables import Sourced, load
 
 InstrumentKind: TypeAlias = Literal[
     "micrometer", "vernier_caliper", "fine_caliper", "depth_gauge", "dial_indicator", "other"
@@ -19,7 +19,7 @@ _POINTS: Final = 10
 _PHASES: Final = 5
 
 
-class PointSeries(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class PointSeries(Sourced, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Check points of one sort of instrument, as they are printed: in its unit."""
 
     id: str
@@ -27,8 +27,6 @@ class PointSeries(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     unit: Unit
     printed_travel: str = field(name="travel")
     printed_points: list[str] = field(name="points")
-    source: str
-    checked: Checked
 
     @property
     def travel(self) -> int:
@@ -126,14 +124,12 @@ def _span_table(instrument: InstrumentKind, travel: int) -> "_Permissible | None
     return next((table for table in tables if table.instrument == instrument), None)
 
 
-class _Permissible(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class _Permissible(Sourced, frozen=True, kw_only=True, forbid_unknown_fields=True):
     instrument: InstrumentKind
     standard: str
     by: Literal["range", "length", "travel"]
     up_to: list[str]
     values: list[str]
-    checked: Checked
-    source: str
     unit: Unit = "mm"
 
     def __post_init__(self) -> None:

@@ -88,22 +88,17 @@ class Conditions(CheckedStruct, frozen=True, kw_only=True):
         Args:
             material: of the part, before what the conditions say; steel where neither says.
         """
-        if material is not None:
-            return replace(self, part=_of_material(self.part, material))
-        if self.part is None and self.thermal:
-            return replace(self, part=_of_material(None, USUAL_MATERIAL))
-        return self
+        if material is None and (self.part is not None or not self.thermal):
+            return self
+        warmer = self.part.temperature_difference if self.part else exactly(0.0)
+        part = Part(material=material or USUAL_MATERIAL, temperature_difference=warmer)
+        return replace(self, part=part)
 
     @property
     def excess(self) -> Quantity:
         """Temperature of the stack less 20 °C, K."""
         at = self.temperature or exactly(REFERENCE_TEMPERATURE)
         return replace(at, estimate=at.estimate - REFERENCE_TEMPERATURE)
-
-
-def _of_material(part: Part | None, material: str) -> Part:
-    temperature_difference = part.temperature_difference if part else exactly(0.0)
-    return Part(material=material, temperature_difference=temperature_difference)
 
 
 def reference_figure() -> Figure:

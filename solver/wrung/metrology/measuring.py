@@ -5,23 +5,30 @@ that whatever minimises the one minimises the other:
 ``|off + sum of shifts| + sum of spreads + joints * cost of a joint``, with ``off`` the difference
 of the nominal length from the target, or 0 for a corrected stack.
 One has the square of the first sum in place of its absolute value; see `ErrorMeasure.squares`.
+Ratios that stacks must keep to be planned at all become the most that such an error may be.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from typing import Final
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.blocks import Block, margin
-from wrung.errors import Fault, InputError
+from wrung.errors import Fault, InputError, positive
 from wrung.metrology.conditions import Conditions
-from wrung.metrology.error_measure import ErrorMeasure
+from wrung.metrology.error_measure import ErrorMeasure, RequiredRatio
 from wrung.metrology.planning_costs import (
     block_cost,
+    fixed_variance,
     joint_variance,
+    most_variance,
+    safe_factor,
     variance_of,
 )
+from wrung.metrology.uncertainty_ratio import largest_uncertainty
+from wrung.names import repeats
+from wrung.stack_names import StackName
 
 MOST_VARIANCE: Final = 1 << 46
 """Of all blocks and joints together, (0.1 nm)²: beyond it, searches could not tell block counts and
@@ -85,6 +92,37 @@ def measure_faults(
     elif measure.error(off, variance) >= MOST_VARIANCE:
         detail = "must be true where tolerances or deviations are as wide as these"
         yield Fault(pointer=f"{at}/corrected", detail=detail)
+
+
+def most_errors(
+    required: Sequence[RequiredRatio], blocks: Sequence[Block], measure: ErrorMeasure
+) -> dict[StackName, int]:
+    """By stack the largest error, in the unit of the measure, that keeps the ratio; -1 if none."""
+    if not measure.by_variance:
+        # Down: a whole quantum more would already break the ratio.
+        return {each.name: int(largest_uncertainty(each.width, each.ratio)) for each in required}
+    # Once for all of them, since every block counts.
+    factor = safe_factor(blocks, unshared(measure.conditions)) if required else 1.0
+    # What every stack has alike is no choice of the planner, so it is taken off beforehand.
+    fixed = fixed_variance(measure.conditions)
+    return {
+        each.name: max(most_variance(each.width, each.ratio, factor) - fixed, -1)
+        for each in required
+    }
+
+
+def ratio_faults(
+    required: Sequence[RequiredRatio], names: Collection[StackName]
+) -> Iterator[Fault]:
+    """What is wrong with the ratios, given the names of all stacks."""
+    twice = frozenset(repeats(each.name for each in required))
+    for index, each in enumerate(required):
+        at = f"/required_ratios/{index}"
+        if each.name not in names:
+            yield Fault(pointer=f"{at}/target", detail=f"there is no stack {str(each.name)!r}")
+        elif index in twice:
+            yield Fault(pointer=f"{at}/target", detail="the stack has a ratio already")
+        yield from positive(each, "width", "ratio", at=at)
 
 
 def unshared(conditions: Conditions) -> Conditions:

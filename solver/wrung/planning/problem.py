@@ -16,8 +16,7 @@ from wrung.blocks import Block
 from wrung.errors import Fault, InputError
 from wrung.keeping import Keeping, kept
 from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure
-from wrung.metrology.measuring import error_cost, joint_cost
-from wrung.metrology.requiring import most_errors
+from wrung.metrology.measuring import error_cost, joint_cost, most_errors
 from wrung.order import Order
 from wrung.preferences import Preference
 from wrung.stack_names import StackName

@@ -15,8 +15,8 @@ from wrung import Answer, Block, InputError, LengthTarget, mm, solve, um, verify
 from wrung.deadline import Deadline
 from wrung.metrology import Conditions, ErrorMeasure, RequiredRatio, stack_budget
 from wrung.metrology.conditions import TWO_SIGMA
+from wrung.metrology.measuring import most_errors
 from wrung.metrology.quantities import normal
-from wrung.metrology.requiring import most_errors
 from wrung.metrology.student import coverage_factor
 from wrung.order import Order
 from wrung.planning.execution import answered
