@@ -2,6 +2,7 @@
 
 from collections.abc import Collection
 from functools import cache
+from typing import Literal
 
 from msgspec import Struct
 
@@ -136,13 +137,10 @@ class _CompositionText(_Delivered, frozen=True, kw_only=True, forbid_unknown_fie
         )
 
 
-class _Table(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    compositions: list[_CompositionText]
-
-
 @cache
 def _by_id() -> dict[str, Composition]:
-    return {text.id: text.read() for text in load("compositions.toml", _Table).compositions}
+    table = load("compositions.toml", dict[Literal["compositions"], list[_CompositionText]])
+    return {text.id: text.read() for text in table["compositions"]}
 
 
 @cache

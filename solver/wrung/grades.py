@@ -7,7 +7,7 @@ for the prefix AS where its own grades 1 and 2 are meant, to keep the three apar
 
 from bisect import bisect_left
 from functools import cache
-from typing import Final, get_args
+from typing import Final, Literal, get_args
 
 from msgspec import Struct, field
 
@@ -149,7 +149,7 @@ class _Column(Sourced, frozen=True, kw_only=True, forbid_unknown_fields=True):
     plus: list[str]
     minus: list[str] | None = None
     variation: list[str] | None = None
-    doubts: dict[str, str] = field(default_factory=dict)
+    doubts: dict[str, str] = field(default_factory=dict[str, str])
 
     def __post_init__(self) -> None:
         lengths = {len(figures) for figures in (self.plus, self.minus, self.variation) if figures}
@@ -167,13 +167,9 @@ class _Table(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     grades: list[_Column]
 
 
-class _Tables(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    tables: list[_Table]
-
-
 @cache
 def _grades() -> dict[tuple[Unit, str], Grade]:
-    tables = load("grades.toml", _Tables).tables
+    tables = load("grades.toml", dict[Literal["tables"], list[_Table]])["tables"]
     return {
         (table.unit, column.name): _grade(table, column)
         for table in tables

@@ -3,8 +3,6 @@
 from functools import cache
 from typing import Literal
 
-from msgspec import Struct
-
 from wrung.lengths import Unit, to_text
 from wrung.tables import Sourced, load
 
@@ -23,14 +21,9 @@ class Marking(Sourced, frozen=True, kw_only=True, forbid_unknown_fields=True):
     decimal_sign: Literal[".", ","] | None = None
 
 
-class _Table(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, rename={"inch": "in"}):
-    inch: Marking
-    mm: Marking
-
-
 def usual_marking(unit: Unit) -> Marking:
     """That of blocks in this unit of which nothing else is known."""
-    return _table().inch if unit == "in" else _table().mm
+    return _usual()[unit]
 
 
 def engraved(nominal: int, unit: Unit, decimal_sign: str, marking: Marking | None = None) -> str:
@@ -51,5 +44,5 @@ def engraved(nominal: int, unit: Unit, decimal_sign: str, marking: Marking | Non
 
 
 @cache
-def _table() -> _Table:
-    return load("markings.toml", _Table)
+def _usual() -> dict[Unit, Marking]:
+    return load("markings.toml", dict[Unit, Marking])

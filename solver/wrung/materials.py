@@ -2,9 +2,7 @@
 
 from decimal import Decimal
 from functools import cache
-from typing import Final
-
-from msgspec import Struct
+from typing import Final, Literal
 
 from wrung.checked_types import typed
 from wrung.errors import Fault, InputError
@@ -73,10 +71,7 @@ def material_fault(material_id: str | None, pointer: str) -> Fault | None:
     return None
 
 
-class _Table(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    materials: list[Material]
-
-
 @cache
 def _materials() -> dict[str, Material]:
-    return {material.id: material for material in load("materials.toml", _Table).materials}
+    table = load("materials.toml", dict[Literal["materials"], list[Material]])
+    return {material.id: material for material in table["materials"]}

@@ -86,14 +86,10 @@ class _Family(Sourced, frozen=True, kw_only=True, forbid_unknown_fields=True):
         return tuple(form.format(size.size) for form in forms)
 
 
-class _Tables(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    families: list[_Family]
-
-
 @cache
 def _tapers() -> tuple[tuple[tuple[str, ...], NamedTaper], ...]:
     """Every taper with its names, by family and size."""
-    families = load("tapers.toml", _Tables).families
+    families = load("tapers.toml", dict[Literal["families"], list[_Family]])["families"]
     # A family that stands twice keeps the place where it stands first.
     places = {family.name: place for place, family in reversed([*enumerate(families)])}
     sizes = [(family, size) for family in families for size in family.tapers]

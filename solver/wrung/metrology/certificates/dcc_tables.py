@@ -100,13 +100,9 @@ class _Column(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     names: list[str]
 
 
-class _Vocabulary(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    columns: list[_Column]
-
-
 @cache
 def _vocabulary() -> tuple[dict[str, DccColumn], dict[str, DccColumn]]:
-    columns = load("dcc_columns.toml", _Vocabulary).columns
+    columns = load("dcc_columns.toml", dict[Literal["columns"], list[_Column]])["columns"]
     types: dict[str, DccColumn] = {name: each.field for each in columns for name in each.types}
     names: dict[str, DccColumn] = {name: each.field for each in columns for name in each.names}
     return types, names
