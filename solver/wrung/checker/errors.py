@@ -1,19 +1,23 @@
-"""The checker's figures: what stacks are wrong by, by plain arithmetic from their blocks."""
+"""The checker's figures: what stacks are wrong by, by plain arithmetic from their blocks.
 
-from collections.abc import Sequence
+Variances are from rows of the uncertainty budget and by no cost of a planner. Certificates count as
+independent and everything as being at 20 °C, see `ErrorMeasure`: then each row is a variance of its
+own, and a block has the sum of them in (0.1 nm)², rounded up.
+"""
+
+from collections.abc import Iterable, Sequence
+from math import ceil
 from typing import Final, TypeAlias
+
+from msgspec.structs import replace
 
 from wrung.answers import Answer
 from wrung.blocks import Block, margin
-from wrung.checker.variances import (
-    block_variance,
-    expanded,
-    known_off,
-    largest_factor,
-    mean_square_error,
-)
 from wrung.grades import limits
-from wrung.metrology.error_measure import ErrorMeasure, RequiredRatio
+from wrung.metrology.budget.stack import block_rows, joint_value, known_offset
+from wrung.metrology.conditions import Conditions
+from wrung.metrology.error_measure import QUANTA_A_STEP, ErrorMeasure, RequiredRatio
+from wrung.metrology.student import coverage_factor
 
 Pair: TypeAlias = tuple[int, int | None]
 """A total and its bound."""
@@ -22,6 +26,7 @@ Kind: TypeAlias = tuple[int, str, str | None, int, int]
 """Nominal length, role, and what a block brings into an error: to one side, and to both."""
 
 _ROUNDING: Final = 1e-9
+_STEPS_A_NM: Final = 10
 
 
 def worst_case_error(blocks: Sequence[Block], length: int, joint_allowance: int) -> int:
@@ -34,43 +39,77 @@ def compared_error(
     blocks: Sequence[Block], length: int, measure: ErrorMeasure, joint_allowance: int
 ) -> int:
     """The error of a stack by another measure, in its unit."""
-    if measure.kind == "expanded_uncertainty":
-        variance, square = mean_square_error(blocks, length, measure.conditions, joint_allowance)
-        return variance if measure.corrected else variance + square
-    limits = [_limits(block, measure) for block in blocks]
-    spread = sum(half for _, half in limits) + (len(blocks) - 1) * joint_allowance
+    brought = [_brought(block, measure) for block in blocks]
+    by_variance, joint = measure.kind == "expanded_uncertainty", joint_allowance
+    if by_variance:
+        joint = _rounded_up([joint_value(measure.conditions, joint_allowance).uncertainty])
+    spread = sum(both for _, both in brought) + (len(blocks) - 1) * joint
     if measure.corrected:
         return spread
-    middles = sum(middle for middle, _ in limits)
-    off = sum(block.nominal + (block.deviation or 0) for block in blocks) - length
-    return abs(off + middles) + spread
+    off = sum(block.nominal for block in blocks) + sum(one for one, _ in brought) - length
+    # Rounded down because the measure defines it so, not for want of digits.
+    return spread + (off**2 // QUANTA_A_STEP**2 if by_variance else abs(off))
 
 
 def kind_of(block: Block, measure: ErrorMeasure) -> Kind:
     """What tells blocks apart where they may stand for one another."""
+    return (block.nominal, block.role, block.body, *_brought(block, measure))
+
+
+def _brought(block: Block, measure: ErrorMeasure) -> tuple[int, int]:
+    """What a block brings into an error: to one side, and to both."""
     if measure.kind == "expanded_uncertainty":
-        variance = block_variance(block, measure.conditions)
-        shift = 0 if measure.corrected else known_off(block, measure.conditions)
-        return (block.nominal, block.role, block.body, shift, variance)
+        under = _unshared(measure.conditions)
+        off = 0 if measure.corrected else round(known_offset([block], under))
+        return off, _rounded_up(row.contribution_nm for row in block_rows([block], under))
     middle, half = _limits(block, measure)
-    shift = 0 if measure.corrected else (block.deviation or 0) + middle
-    return (block.nominal, block.role, block.body, shift, half)
+    return 0 if measure.corrected else (block.deviation or 0) + middle, half
+
+
+def _limits(block: Block, measure: ErrorMeasure) -> tuple[int, int]:
+    """Middle and half-width, half a quantum rounded up, of the block's error."""
+    if not measure.unequal_limits:
+        return 0, margin(block)
+    if block.grade is None or block.certified or block.limit_deviation is not None:
+        return 0, margin(block)
+    allowed = limits(block.grade, block.nominal, block.unit)
+    return (allowed.upper + allowed.lower) // 2, (allowed.upper - allowed.lower + 1) // 2
+
+
+def _rounded_up(uncertainties_nm: Iterable[float]) -> int:
+    sizes = [size * _STEPS_A_NM for size in uncertainties_nm]
+    return ceil(sum(size * size for size in sizes))
+
+
+def _unshared(conditions: Conditions) -> Conditions:
+    """Nothing shared between blocks, and nothing that every stack has alike."""
+    return replace(conditions, correlation=0.0, temperature=None, part=None, extras=())
 
 
 def factor_of(shelf: Sequence[Block], measure: ErrorMeasure) -> float:
-    """What the root of an error is multiplied by where ratios are asked for; 1 for lengths."""
-    by_variance = measure.kind == "expanded_uncertainty"
-    return largest_factor(shelf, measure.conditions) if by_variance else 1.0
+    """What the root of an error is multiplied by where ratios are asked for; 1 for lengths.
+
+    The largest coverage factor of any stack of the shelf: its degrees of freedom are no fewer than
+    the fewest that go in (GUM G.4.1).
+    """
+    if measure.kind != "expanded_uncertainty":
+        return 1.0
+    under = _unshared(measure.conditions)
+    freedoms = [row.degrees_of_freedom for row in block_rows(shelf, under)]
+    freedoms.append(joint_value(under, 0).degrees_of_freedom)
+    return coverage_factor(under.coverage_probability, min(freedoms))
 
 
 def keeps_ratio(error: int, required: RequiredRatio, measure: ErrorMeasure, factor: float) -> bool:
     """Whether a stack with that error keeps the ratio; rounding is forgiven.
 
-    The factor is that of the expanded uncertainty, see `factor_of`.
+    The factor is that of the expanded uncertainty, see `factor_of`; what every stack has alike is
+    added before.
     """
     off = float(error)
     if measure.kind == "expanded_uncertainty":
-        off = expanded(error, factor, measure.conditions)
+        alike = _rounded_up(extra.value.uncertainty for extra in measure.conditions.extras)
+        off = float(factor * (error + alike) ** 0.5 * QUANTA_A_STEP)
     return 2 * off * float(required.ratio) <= required.width * (1 + _ROUNDING)
 
 
@@ -88,13 +127,3 @@ def compared_pairs(answer: Answer) -> Sequence[Pair]:
 def errors_first(pairs: Sequence[Pair]) -> Sequence[Pair]:
     """In the order of ``least_error``."""
     return (*pairs[1:], pairs[0])
-
-
-def _limits(block: Block, measure: ErrorMeasure) -> tuple[int, int]:
-    """Middle and half-width, half a quantum rounded up, of the block's error."""
-    if not measure.unequal_limits:
-        return 0, margin(block)
-    if block.grade is None or block.certified or block.limit_deviation is not None:
-        return 0, margin(block)
-    allowed = limits(block.grade, block.nominal, block.unit)
-    return (allowed.upper + allowed.lower) // 2, (allowed.upper - allowed.lower + 1) // 2
