@@ -48,7 +48,7 @@ from wrung.answers import (
     UnmetReason,
     Wanted,
 )
-from wrung.blocks import Block, Blocks, Role
+from wrung.blocks import DEFAULT_JOINT_ALLOWANCE, Block, Blocks, Role
 from wrung.checker.choices import verify_alternatives, verify_trade_off
 from wrung.checker.verify import Breach, verify
 from wrung.checker.without_claims import without_claims
@@ -58,7 +58,6 @@ from wrung.coverage.answer import Coverage, LengthGrid
 from wrung.deadline import Cancel
 from wrung.errors import Fault, InputError, LengthError, WrungError
 from wrung.gauge_sets import GaugeSet
-from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.lengths import SmallUnit, Unit, inch, mm, parse, to_text, uin, um
 from wrung.preferences import Preference, PreferenceGoal, PreferenceResult
 from wrung.stack_names import StackName

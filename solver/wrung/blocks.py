@@ -1,4 +1,4 @@
-"""A gauge block on the shelf, and what its length can be wrong by."""
+"""A gauge block on the shelf, what its length can be wrong by, and what its joints can be."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Final, Literal, TypeAlias
@@ -8,7 +8,7 @@ from wrung.calibrations import Calibration
 from wrung.checked_types import CheckedStruct
 from wrung.errors import Fault, InputError
 from wrung.keeping import Keeping, kept
-from wrung.lengths import Unit, mm
+from wrung.lengths import QUANTA, Unit, mm
 from wrung.names import repeats
 
 Role: TypeAlias = Literal["gauge", "wear"]
@@ -20,6 +20,15 @@ Section: TypeAlias = Literal["rectangular", "square"]
 LONG: Final = mm("100")
 """Longer blocks and stacks lie on two supports and are handled as long ones (ISO 3650, from
 memory)."""
+
+DEFAULT_JOINT_ALLOWANCE: Final = QUANTA["uin"]
+"""1 µin (25.4 nm) a joint.
+
+A block's length includes one wringing film (definition of ISO 3650; from memory), so a good joint
+adds only what its film differs from that one. Films are 6 to 7 nm thick (web textbook
+what-when-how.com, "Slip Gauges (Metrology)"); older reference works go up to about 25 nm (from
+memory, not checked against print). The default takes the largest of these, to be on the safe side.
+"""
 
 _NOTHING_STATED: Final = Calibration()
 

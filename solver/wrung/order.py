@@ -6,9 +6,8 @@ from typing import Final
 from msgspec import Struct
 
 from wrung.answers import Objective, Restriction
-from wrung.blocks import Block, margin, repeated_ids
+from wrung.blocks import DEFAULT_JOINT_ALLOWANCE, Block, margin, repeated_ids
 from wrung.errors import Fault, InputError, not_negative, positive
-from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.keeping import kept
 from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure, RequiredRatio
 from wrung.metrology.measuring import measure_faults, ratio_faults

@@ -7,13 +7,12 @@ from collections.abc import Callable, Collection, Iterator, Sequence
 from typing import Final, TypeAlias
 
 from wrung.answers import Answer, Objective
-from wrung.blocks import Block, by_id
+from wrung.blocks import DEFAULT_JOINT_ALLOWANCE, Block, by_id
 from wrung.checked_types import typed
 from wrung.checker.case import Breach, Case, Found
 from wrung.checker.claims import proofs, reasons, scarce
 from wrung.checker.rules import figures, stacks
 from wrung.checker.rules import preferences as preferred
-from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure, RequiredRatio
 from wrung.preferences import Preference
 from wrung.targets import Target

@@ -66,7 +66,6 @@ from wrung.metrology.certificates import (
     apply_certificates,
     read_certificate,
 )
-from wrung.metrology.certificates.standard import expand
 from wrung.metrology.conditions import STANDARD, Conditions, Extra, Part
 from wrung.metrology.decision_rules import Conformity, Risks
 from wrung.metrology.decisions import Decision, decide
@@ -97,6 +96,7 @@ from wrung.metrology.quantities import (
 )
 from wrung.metrology.readings import Instrument, Reading, expected_reading
 from wrung.metrology.stack_check import Better, StackCheck, better_stacks, check_stack
+from wrung.metrology.student import expand
 from wrung.metrology.temperature import Growth, growth
 
 __all__ = [

@@ -12,13 +12,11 @@ from wrung.errors import Fault, require, unless
 from wrung.materials import USUAL_MATERIAL, material_fault
 from wrung.measures import Measure
 from wrung.metrology.quantities import Quantity, exactly
+from wrung.metrology.student import TWO_SIGMA
 from wrung.texts import Figure, figure
 
 REFERENCE_TEMPERATURE: Final = 20.0
 """°C, ISO 1."""
-
-TWO_SIGMA: Final = 0.9545
-"""The coverage probability at which a normal distribution has the coverage factor 2 (EA-4/02)."""
 
 
 class Part(CheckedStruct, frozen=True, kw_only=True):

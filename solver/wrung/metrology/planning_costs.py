@@ -14,9 +14,8 @@ from typing import Final
 
 from msgspec import Struct
 
-from wrung.blocks import Block, limits_of, margin
+from wrung.blocks import DEFAULT_JOINT_ALLOWANCE, Block, limits_of, margin
 from wrung.checked_types import typed
-from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.metrology.budget.rows import COMMON, Row
 from wrung.metrology.budget.stack import block_rows, joint_value, known_offset
 from wrung.metrology.conditions import STANDARD, Conditions

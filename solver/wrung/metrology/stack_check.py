@@ -7,10 +7,9 @@ from typing import Literal, TypeAlias
 from msgspec import Struct
 
 from wrung.answers import Answer, Stack
-from wrung.blocks import Block, margin, repeated_ids
+from wrung.blocks import DEFAULT_JOINT_ALLOWANCE, Block, margin, repeated_ids
 from wrung.checked_types import typed
 from wrung.errors import Fault, InputError, require
-from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.metrology.budget.stack import Budget, stack_budget
 from wrung.metrology.conditions import STANDARD, Conditions
 from wrung.metrology.overdue import Overdue, overdue_blocks

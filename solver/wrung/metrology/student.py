@@ -1,9 +1,14 @@
 """Quantiles of Student's t distribution: the coverage factors of the GUM, annex G."""
 
 from functools import lru_cache
-from math import erfc, exp, floor, isinf, lgamma, log, log1p, pi, sqrt
+from math import ceil, erfc, exp, floor, inf, isinf, lgamma, log, log1p, pi, sqrt
 from statistics import NormalDist
 from typing import Final
+
+from wrung.checked_types import typed
+
+TWO_SIGMA: Final = 0.9545
+"""The coverage probability at which a normal distribution has the coverage factor 2 (EA-4/02)."""
 
 _MANY: Final = 10_000.0
 """From here on a series in 1/(degrees of freedom) is right to 12 digits, and a share to 4."""
@@ -19,6 +24,18 @@ def coverage_factor(probability: float, degrees_of_freedom: float) -> float:
     """
     whole = degrees_of_freedom if isinf(degrees_of_freedom) else floor(degrees_of_freedom)
     return quantile(probability, max(float(whole), 1.0))
+
+
+@typed
+def expand(standard: int, degrees_of_freedom: float | None) -> tuple[int, float]:
+    """The expanded uncertainty for 95.45 %, quanta, and its coverage factor.
+
+    It is rounded up to a quantum; the factor is then adapted, so that dividing gives the standard
+    uncertainty, quanta, back. Without degrees of freedom these are very many.
+    """
+    factor = coverage_factor(TWO_SIGMA, degrees_of_freedom or inf)
+    expanded = ceil(standard * factor)
+    return expanded, expanded / standard if standard else factor
 
 
 def share_above(t: float, degrees_of_freedom: float) -> float:

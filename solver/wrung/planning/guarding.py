@@ -6,10 +6,9 @@ from typing import Final, Unpack
 from msgspec import Struct
 
 from wrung.answers import Answer
-from wrung.blocks import Block
+from wrung.blocks import DEFAULT_JOINT_ALLOWANCE, Block
 from wrung.checked_types import typed
 from wrung.deadline import Cancel, limits
-from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.memory import DEFAULT_MEMORY_MB
 from wrung.metrology.conditions import STANDARD, Conditions
 from wrung.options import Options

@@ -3,10 +3,9 @@
 from collections.abc import Collection, Sequence
 
 from wrung.answers import Answer, Objective
-from wrung.blocks import Block
+from wrung.blocks import DEFAULT_JOINT_ALLOWANCE, Block
 from wrung.checked_types import typed
 from wrung.deadline import Cancel, Deadline, limits
-from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.memory import DEFAULT_MEMORY_MB
 from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure, RequiredRatio
 from wrung.order import Order

@@ -5,10 +5,9 @@ from collections.abc import Sequence
 from msgspec import Struct
 
 from wrung.answers import Answer, Stack
-from wrung.blocks import Block, by_id
+from wrung.blocks import DEFAULT_JOINT_ALLOWANCE, Block, by_id
 from wrung.checked_types import typed
 from wrung.errors import Fault, InputError, require
-from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.lengths import LONGEST
 from wrung.metrology.conditions import STANDARD, Conditions
 from wrung.names import repeats

@@ -7,10 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wrung.blocks import Block
+from wrung.blocks import DEFAULT_JOINT_ALLOWANCE, Block
 from wrung.calibrations import Calibration
 from wrung.errors import InputError
-from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.lengths import inch, mm, um
 from wrung.metrology.budget import Budget, stack_budget
 from wrung.metrology.conditions import STANDARD, Conditions, Extra, Part

@@ -14,10 +14,9 @@ from solver.metrology.test_measuring import BY_SQUARES, BY_VARIANCE, certified, 
 from wrung import Answer, Block, InputError, LengthTarget, mm, solve, um, verify
 from wrung.deadline import Deadline
 from wrung.metrology import Conditions, ErrorMeasure, RequiredRatio, stack_budget
-from wrung.metrology.conditions import TWO_SIGMA
 from wrung.metrology.measuring import most_errors
 from wrung.metrology.quantities import normal
-from wrung.metrology.student import coverage_factor
+from wrung.metrology.student import TWO_SIGMA, coverage_factor
 from wrung.order import Order
 from wrung.planning.execution import answered
 from wrung.testing import Request, requests

@@ -12,8 +12,9 @@ from wrung.lengths import QUANTA, SMALL_UNIT, Unit
 from wrung.measures import TemperatureUnit
 from wrung.metrology import Conditions, Extra, Part, Quantity
 from wrung.metrology.budget.rows import NM
-from wrung.metrology.conditions import TWO_SIGMA, check
+from wrung.metrology.conditions import check
 from wrung.metrology.quantities import arcsine, exactly, expanded, normal, rectangular, triangular
+from wrung.metrology.student import TWO_SIGMA
 from wrung_service.api.faults import Faults, Path, pointer
 from wrung_service.api.metrology.calibration import read_day
 from wrung_service.api.stacks.lengths import LengthReader

@@ -11,7 +11,7 @@ import rfc8785
 from msgspec import Raw, Struct, UnsetType
 from msgspec.structs import replace
 
-from wrung.joints import DEFAULT_JOINT_ALLOWANCE
+from wrung.blocks import DEFAULT_JOINT_ALLOWANCE
 from wrung.lengths import SMALL_UNIT, Unit, to_text
 from wrung_service.api.kinds.shapes import Units
 from wrung_service.api.kinds.wanted import default_text

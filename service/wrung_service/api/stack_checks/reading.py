@@ -5,8 +5,8 @@ from datetime import date, datetime
 from msgspec import Struct
 from msgspec.structs import replace
 
+from wrung.blocks import DEFAULT_JOINT_ALLOWANCE
 from wrung.errors import InputError
-from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.lengths import SMALL_UNIT
 from wrung.metrology import Instrument, sort_by_due
 from wrung.metrology.readings import check_instruments

@@ -7,9 +7,9 @@ from typing import TypeAlias
 from msgspec import Struct
 from msgspec.structs import replace
 
+from wrung.blocks import DEFAULT_JOINT_ALLOWANCE
 from wrung.choices import alternatives_faults
 from wrung.errors import InputError
-from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.keeping import kept
 from wrung.lengths import SMALL_UNIT
 from wrung.metrology import day_of_use, sort_by_due

@@ -1,19 +1,26 @@
 """Rows of single blocks: length, drift since calibration, and variation in length over the face."""
 
 from datetime import date
+from functools import cache
 from typing import Final
+
+from msgspec import Struct
 
 from wrung.blocks import Block, grade_row, limits_of, margin
 from wrung.calibrations import DAYS_A_YEAR
+from wrung.lengths import QUANTA, um
 from wrung.metrology.budget.rows import NM, Row, row
 from wrung.metrology.quantities import Quantity, between, expanded, rectangular
-from wrung.metrology.stability import change_a_year
+from wrung.tables import Sourced, load
 
 UNNAMED: Final = ""
 """Stands for the certificate of blocks whose certificate is not named.
 
 They are all taken to be of one, to be on the safe side: uncertainties of one reference add.
 """
+
+STABILITY_SOURCE: Final = "ISO 3650:1998, 6.2.4"
+"""Names the clause on dimensional stability (by the contents page of BS EN ISO 3650:1999)."""
 
 
 def length_row(block: Block) -> Row:
@@ -70,6 +77,35 @@ def drift_row(block: Block, on: date | None) -> Row | None:
     if years is None or not block.certified:
         return None
     return row("drift", block.id, rectangular(0.0, change_a_year(block) * years / NM))
+
+
+def change_a_year(block: Block) -> float:
+    """How far its length may change in a year, quanta (ISO 3650, dimensional stability).
+
+    The widest change where its grade is not known.
+    """
+    base, share = _rows().get(block.grade or "", _rows()[""])
+    return base + share * block.nominal
+
+
+class _Row(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    grades: list[str]
+    base: str
+    per_mm: str
+
+
+class _Table(Sourced, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    rows: list[_Row]
+
+
+@cache
+def _rows() -> dict[str, tuple[int, float]]:
+    """By grade, quanta and the share of the nominal length; other blocks under an empty name."""
+    return {
+        grade: (um(row.base), float(row.per_mm) * QUANTA["um"] / QUANTA["mm"])
+        for row in load("stability.toml", _Table).rows
+        for grade in row.grades or [""]
+    }
 
 
 def variation_of(block: Block) -> int | None:

@@ -12,6 +12,7 @@ from wrung.blocks import LONG, Block, limits_of
 from wrung.materials import material
 from wrung.measures import Measure
 from wrung.metrology.budget.block import (
+    STABILITY_SOURCE,
     UNNAMED,
     certificate_of,
     variation_of,
@@ -19,7 +20,6 @@ from wrung.metrology.budget.block import (
 )
 from wrung.metrology.conditions import Conditions, Part, reference_figure
 from wrung.metrology.expansion import coefficient_of, expansion_of_part
-from wrung.metrology.stability import STABILITY_SOURCE
 from wrung.texts import Figure, Phrase, figure, phrase
 
 NoteCode: TypeAlias = Literal[

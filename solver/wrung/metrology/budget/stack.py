@@ -6,9 +6,8 @@ from math import ceil
 from msgspec import Struct
 from msgspec.structs import replace
 
-from wrung.blocks import Block, margin
+from wrung.blocks import DEFAULT_JOINT_ALLOWANCE, Block, margin
 from wrung.checked_types import typed
-from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.metrology.budget.block import (
     deviation_within_limits,
     drift_row,

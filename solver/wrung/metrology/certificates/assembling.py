@@ -15,8 +15,8 @@ from wrung.metrology.block_remarks import certified_remarks
 from wrung.metrology.certificates.fields import FieldReader
 from wrung.metrology.certificates.limits import MOST_BLOCKS
 from wrung.metrology.certificates.report import CertificateImport, Format, Remark, UnreadableError
-from wrung.metrology.certificates.standard import expand
 from wrung.metrology.certificates.stated import COLUMNS, Stated
+from wrung.metrology.student import expand
 from wrung.names import or_nearest, repeats
 from wrung.texts import word
 
