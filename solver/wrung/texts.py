@@ -13,10 +13,9 @@ from typing import Final, TypeAlias
 from msgspec import Struct
 
 from wrung.checked_types import typed
-from wrung.degrees import from_celsius
 from wrung.errors import InputError
 from wrung.lengths import SMALL_UNIT, UNIT_SIGNS, AnyUnit, SmallUnit, Unit, to_text
-from wrung.measures import Measure, TemperatureUnit
+from wrung.measures import Measure, TemperatureUnit, from_celsius
 from wrung.names import or_nearest
 from wrung.rounding import Rounding, read_angle, read_bound, read_length, read_seconds
 from wrung.tables import load

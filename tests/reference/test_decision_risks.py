@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats  # type: ignore[import-untyped]  # comes without type information
 
-from wrung.metrology.conformity import Band, share_of
+from wrung.metrology.purpose import Band, share_of
 from wrung.metrology.risks import (
     band_for,
     overall_risks,

@@ -14,9 +14,8 @@ from wrung.measures import TemperatureUnit
 from wrung.metrology.budget.notes import NoteCode
 from wrung.metrology.budget.rows import RowKind
 from wrung.metrology.certificates.report import Format
-from wrung.metrology.conformity import Statement
 from wrung.metrology.decisions import Verdict
-from wrung.metrology.purpose import Guard
+from wrung.metrology.purpose import Guard, Statement
 from wrung.metrology.quantities import Distribution
 from wrung.metrology.stack_check import Gain
 from wrung.preferences import PreferenceGoal

@@ -6,8 +6,7 @@ import numpy as np
 
 from wrung.checked_types import typed
 from wrung.coverage.answer import Coverage, CoverageComparison, Reach
-from wrung.coverage.places import Fewest
-from wrung.coverage.reach import reach
+from wrung.coverage.places import Fewest, reach
 from wrung.errors import InputError
 
 _MOST_RUNS: Final = 1000

@@ -7,10 +7,10 @@ from wrung.answers import Wanted
 from wrung.blocks import Block
 from wrung.checked_types import typed
 from wrung.coverage.additions import additions
-from wrung.coverage.answer import Additions, Coverage, LengthGrid, Loss, Surveyed
+from wrung.coverage.answer import Additions, Coverage, LengthGrid, Loss, Reach, Surveyed
 from wrung.coverage.losses import losses
+from wrung.coverage.places import reach
 from wrung.coverage.question import Question, build_question
-from wrung.coverage.reach import reach
 from wrung.deadline import Cancel, Deadline, limits
 from wrung.subset_sums import Counts, OutOfTimeError, nothing, put_all
 from wrung.targets.requirement import WearBlocks
@@ -78,19 +78,15 @@ def coverage_of(  # noqa: PLR0913 -- the options of a survey, all with defaults
         sums = _sums(question, deadline)
         lost = losses(question, question.places.of(sums), deadline)
         added = additions(question, sums, deadline)
+    found: Reach | None = None
+    if sums is not None:
+        fewest = question.places.spread(question.places.of(sums))
+        found = reach(grid, fewest, question.most, max_runs=max_runs, max_gaps=max_gaps)
     return Coverage(
         outcome=_outcome(sums, added),
         grid=grid,
         max_blocks=question.most,
-        reach=None
-        if sums is None
-        else reach(
-            grid,
-            question.places.spread(question.places.of(sums)),
-            question.most,
-            max_runs=max_runs,
-            max_gaps=max_gaps,
-        ),
+        reach=found,
         losses=lost,
         additions=added,
         solve_ms=deadline.elapsed_ms,

@@ -10,8 +10,7 @@ from msgspec import Struct
 from wrung.measures import Measure
 from wrung.metrology.budget.rows import NM
 from wrung.metrology.budget.stack import Budget
-from wrung.metrology.conformity import Band, Statement, share_of, statement_of
-from wrung.metrology.purpose import Purpose, Zone
+from wrung.metrology.purpose import Band, Purpose, Statement, Zone, share_of, statement_of
 from wrung.metrology.quantities import COVERAGE_FACTOR
 from wrung.metrology.risks import (
     band_for,

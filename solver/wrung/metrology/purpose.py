@@ -1,16 +1,23 @@
-"""What a stack must be good enough for: limits of a part, and the rule to decide by."""
+"""What a stack must be good enough for, and what is to be said of a size measured with it.
+
+The purpose is limits of a part and the rule to decide by. Of a size: how probably it is within
+limits, and what the rule says. Nothing is supposed of the parts.
+"""
 
 from fractions import Fraction
+from math import inf
 from typing import Final, Literal, TypeAlias
 
 from msgspec import Struct
 
 from wrung.checked_types import CheckedStruct
 from wrung.errors import not_negative, positive, require, unless
+from wrung.metrology.student import share_above
 
 Guard: TypeAlias = Literal[
     "expanded_uncertainty", "one_sided_95", "none", "multiple", "false_accept_2"
 ]
+Statement: TypeAlias = Literal["pass", "conditional_pass", "conditional_fail", "fail"]
 MOST_MULTIPLE: Final = 10.0
 
 
@@ -19,6 +26,16 @@ class Zone(Struct, frozen=True, kw_only=True):
 
     lower: int
     upper: int
+
+
+class Band(Struct, frozen=True, kw_only=True):
+    """Sizes from ``lower`` to ``upper``; none if these are the wrong way round.
+
+    In any one unit, as floats.
+    """
+
+    lower: float
+    upper: float
 
 
 class Purpose(CheckedStruct, frozen=True, kw_only=True):
@@ -69,3 +86,20 @@ def check_purpose(purpose: Purpose) -> None:
         *not_negative(purpose, "comparison_uncertainty"),
         unless(share is None or 0 < share < 1, "in_tolerance", "must be between 0 and 1"),
     )
+
+
+def share_of(band: Band, *, size: float, uncertainty: float, freedom: float = inf) -> float:
+    """Probability that the true size lies in a band, by Student's t about the measured one."""
+    if uncertainty <= 0:
+        return float(band.lower <= size <= band.upper)
+    above = share_above((band.lower - size) / uncertainty, freedom)
+    return max(0.0, above - share_above((band.upper - size) / uncertainty, freedom))
+
+
+def statement_of(size: int, *, limits: Zone, accepted: Zone, rejected: Zone) -> Statement:
+    """What a rule with four values says of a size."""
+    if accepted.lower <= size <= accepted.upper:
+        return "pass"
+    if not rejected.lower <= size <= rejected.upper:
+        return "fail"
+    return "conditional_pass" if limits.lower <= size <= limits.upper else "conditional_fail"

@@ -16,7 +16,7 @@ from typing import Final
 
 from msgspec import Struct
 
-from wrung.metrology.conformity import Band
+from wrung.metrology.purpose import Band
 from wrung.metrology.student import normal_above
 
 _NODES: Final = 32

@@ -7,7 +7,7 @@ from typing import Annotated, Final
 from msgspec import Meta, Struct
 
 from wrung.measures import Deviation, Difference, Length, Margin, Ratio
-from wrung.metrology.conformity import Statement
+from wrung.metrology.purpose import Statement
 from wrung.metrology.uncertainty_ratio import uncertainty_ratio
 from wrung.targets.base import TargetResult
 from wrung.targets.built import BuiltLength

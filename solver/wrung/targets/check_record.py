@@ -8,8 +8,7 @@ from typing import Final
 from msgspec.structs import replace
 
 from wrung.metrology.budget.rows import NM
-from wrung.metrology.conformity import Band, share_of, statement_of
-from wrung.metrology.purpose import Zone
+from wrung.metrology.purpose import Band, Zone, share_of, statement_of
 from wrung.metrology.quantities import COVERAGE_FACTOR
 from wrung.targets.built import BudgetedStack
 from wrung.targets.check_points_result import CheckPoint

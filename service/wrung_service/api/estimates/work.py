@@ -6,11 +6,10 @@ from typing import Generic, TypeVar
 from msgspec import Struct
 from msgspec.structs import replace
 
-from wrung.degrees import to_kelvin
 from wrung.errors import Fault, InputError
 from wrung.grades import Limits, limits
 from wrung.lengths import SMALL_UNIT, to_text
-from wrung.measures import Measure
+from wrung.measures import Measure, to_kelvin
 from wrung.metrology.contact import Contact, Elasticity, ball_contact
 from wrung.metrology.drift import FEWEST, Calibrated, drift_of
 from wrung.metrology.soaking_time import SoakingTime, soaking_time

@@ -9,10 +9,9 @@ import msgspec
 from msgspec import Meta, Raw, Struct
 
 from wrung.angles import SECOND, UNSIGNED_ANGLE_PATTERN, angle, to_degrees, to_dms, to_seconds
-from wrung.degrees import to_celsius
 from wrung.errors import LengthError
 from wrung.lengths import SMALL_UNIT, Unit, parse, to_text
-from wrung.measures import Measure, TemperatureUnit
+from wrung.measures import Measure, TemperatureUnit, to_celsius
 from wrung.real import nearest
 from wrung_service.api.texts import DecimalText
 from wrung_service.api.wire_lengths import Shape

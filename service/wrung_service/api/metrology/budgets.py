@@ -4,8 +4,8 @@ from typing import Annotated, Final, Literal, TypeAlias
 
 from msgspec import Meta, Struct
 
-from wrung.degrees import FAHRENHEIT_A_KELVIN
 from wrung.lengths import SmallUnit, to_text
+from wrung.measures import FAHRENHEIT_A_KELVIN
 from wrung.metrology import Budget, Errors, Note, Row
 from wrung.metrology.budget import InputUnit, NoteCode, RowKind
 from wrung.metrology.budget.rows import NM

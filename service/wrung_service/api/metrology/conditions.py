@@ -6,10 +6,9 @@ from typing import Annotated, Final, Literal, TypeAlias
 from msgspec import UNSET, Meta, Struct, UnsetType
 from msgspec.structs import replace
 
-from wrung.degrees import to_celsius, to_kelvin
 from wrung.errors import InputError
 from wrung.lengths import QUANTA, SMALL_UNIT, Unit
-from wrung.measures import TemperatureUnit
+from wrung.measures import TemperatureUnit, to_celsius, to_kelvin
 from wrung.metrology import Conditions, Extra, Part, Quantity
 from wrung.metrology.budget.rows import NM
 from wrung.metrology.conditions import check

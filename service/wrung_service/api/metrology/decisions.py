@@ -6,8 +6,8 @@ from msgspec import Meta, Struct
 
 from wrung.lengths import Unit, to_text
 from wrung.metrology import Conformity, Decision, Zone
-from wrung.metrology.conformity import Statement
 from wrung.metrology.decisions import Verdict
+from wrung.metrology.purpose import Statement
 from wrung.metrology.uncertainty_ratio import shown
 from wrung_service.api.texts import DecimalText
 from wrung_service.api.words import Words

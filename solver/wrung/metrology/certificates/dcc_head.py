@@ -5,7 +5,7 @@ from typing import Final
 from msgspec import Struct
 
 from wrung.metrology.certificates.dcc_tables import DCC
-from wrung.metrology.certificates.safe_xml import Element
+from wrung.metrology.certificates.safe_xml import Element, words_of
 
 _ISSUERS: Final = ("customer", "owner", "manufacturer", "calibrationLaboratory")
 """Whose identification of an item is taken first: the shop's own."""
@@ -75,5 +75,4 @@ def _identification(item: Element) -> str | None:
 def _text(element: Element | None, *path: str) -> str | None:
     if element is None:
         return None
-    text = element.findtext("/".join(DCC + name for name in path))
-    return None if text is None else " ".join(text.split()) or None
+    return words_of(element, "/".join(DCC + name for name in path)) or None

@@ -11,9 +11,10 @@ from wrung.metrology.certificates.dcc_head import DccHead
 from wrung.metrology.certificates.dcc_tables import DCC, DccColumn, DccTable
 from wrung.metrology.certificates.dsi import DsiValue, values_of
 from wrung.metrology.certificates.report import UnreadableError
-from wrung.metrology.certificates.safe_xml import Element
+from wrung.metrology.certificates.safe_xml import Element, words_of
 from wrung.metrology.certificates.stated import Stated
 
+_TEXT: Final = f"{DCC}noQuantity/{DCC}content"
 _UM: Final = Decimal(1000)
 _NOMINAL: Final = re.compile(r"([0-9]+(?:\.[0-9]+)?) ?mm")
 
@@ -55,7 +56,7 @@ def rows(table: DccTable, head: DccHead, marked: Unit, *, alone: bool) -> Iterat
 
 def _nominals(table: DccTable) -> list[Decimal]:
     """Nominal lengths, mm; older certificates write them as text, such as ``50 mm``."""
-    text = _text(table.columns["nominal"])
+    text = words_of(table.columns["nominal"], _TEXT)
     if text is None:
         return [value.value for value in _column(table, "nominal")]
     found = _NOMINAL.fullmatch(text)
@@ -111,7 +112,7 @@ def _ids(
 def _stated_ids(quantity: Element) -> Sequence[str]:
     """Ids as a list of words, or as the text of a single block."""
     words = (quantity.findtext(f"{DCC}charsXMLList") or "").split()
-    text = _text(quantity)
+    text = words_of(quantity, _TEXT)
     return words or ([text] if text else [])
 
 
@@ -131,11 +132,6 @@ def _label(nominal: Decimal, marked: Unit) -> str:
         return to_text(parse(text, "mm"), marked)
     except LengthError:
         return text  # is refused with its reason when the block is assembled
-
-
-def _text(quantity: Element) -> str | None:
-    text = quantity.findtext(f"{DCC}noQuantity/{DCC}content")
-    return None if text is None else " ".join(text.split())
 
 
 def _small(length: Decimal | None) -> str | None:

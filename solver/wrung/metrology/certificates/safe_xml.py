@@ -49,6 +49,12 @@ def parse_xml(data: bytes) -> Element:
     return root
 
 
+def words_of(element: Element, path: str) -> str | None:
+    """The text of an element within this one, its blanks made single; None if there is none."""
+    text = element.findtext(path)
+    return None if text is None else " ".join(text.split())
+
+
 class _Guard:
     """Builds the tree, and stops as soon as a document is not of the harmless kind."""
 
