@@ -113,7 +113,8 @@ def grade(name: str, unit: Unit) -> Grade:
     """
     if type(name) is not str or unit not in get_args(Unit):
         refuse_wrong(grade, {"name": name, "unit": unit})
-    found = _grades().get((unit, name)) or _of_id(name)
+    of_id = (each for each in _grades().values() if each.id == name)
+    found = _grades().get((unit, name)) or next(of_id, None)
     if found is not None and found.unit == unit:
         return found
     known = [known for of, known in _grades() if of == unit]
@@ -122,10 +123,6 @@ def grade(name: str, unit: Unit) -> Grade:
         detail = f"grade {name} is for blocks marked in {_MARKED[found.unit]}, not {_MARKED[unit]}"
     detail += f"{or_nearest(name, known)}; there are {', '.join(known)}"
     raise InputError.at("/grade", detail)
-
-
-def _of_id(grade_id: str) -> Grade | None:
-    return next((each for each in _grades().values() if each.id == grade_id), None)
 
 
 def limits(name: str, nominal: int, unit: Unit) -> Limits:

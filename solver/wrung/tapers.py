@@ -64,16 +64,12 @@ class _Family(Sourced, frozen=True, kw_only=True, forbid_unknown_fields=True):
     tapers: list[_Size]
 
     @in_reals
-    def rate(self, size: _Size) -> Decimal:
-        """The rate of one of its tapers."""
-        given = Decimal(size.taper)
-        return given / INCHES_IN_A_FOOT if self.given_as == "per_foot" else 1 / given
-
     def taper(self, size: _Size) -> NamedTaper:
         """One of its tapers."""
+        given = Decimal(size.taper)
         return NamedTaper(
             designation=f"{self.name} {size.size}",
-            rate=self.rate(size),
+            rate=given / INCHES_IN_A_FOOT if self.given_as == "per_foot" else 1 / given,
             gauge_diameter=None if size.gauge is None else parse(size.gauge, self.gauge_unit),
             unit=self.gauge_unit,
             source=self.source,

@@ -8,7 +8,6 @@ blocks can build is checked. That no other loss or addition is greater is not ch
 from collections.abc import Collection, Iterator, Sequence
 from functools import reduce
 from math import gcd
-from operator import or_
 from typing import Final, TypeAlias
 
 from msgspec import Struct
@@ -127,7 +126,7 @@ class _Shelf(Struct, frozen=True, kw_only=True):
 
     def _with_step(self, sums: _Bits) -> _Bits:
         mask = (1 << self.top + 1) - 1
-        return reduce(or_, (sums << size & mask for size in self.steps), 0)
+        return reduce(int.__or__, (sums << size & mask for size in self.steps), 0)
 
     def any_number(self) -> _Bits | None:
         """The sums of any number of parts; None where that is too much work."""
@@ -159,7 +158,7 @@ class _Shelf(Struct, frozen=True, kw_only=True):
     def at_most(self) -> _Bits | None:
         """The sums of as many parts as a stack may have, or fewer."""
         levels = self.levels(self.most)
-        return None if levels is None else reduce(or_, levels)
+        return None if levels is None else reduce(int.__or__, levels)
 
 
 def _counts(case: _Case) -> Iterator[Breach]:

@@ -109,7 +109,11 @@ def ball_contact(  # noqa: PLR0913 -- two bodies and a force
         InputError: force or diameters are not greater than zero, a hollow is not larger than the
             ball, a modulus or a ratio is out of range, or is neither stated nor known.
     """
-    faults = [*_faults(force_newtons, ball_diameter, other_diameter, hollow=other_hollow)]
+    diameters = {"/ball_diameter": ball_diameter, "/other_diameter": other_diameter}
+    faults = not_positive({"/force_newtons": force_newtons, **diameters})
+    if other_hollow and (other_diameter is None or other_diameter <= ball_diameter):
+        detail = "a hollow has a diameter, and it is larger than the ball's"
+        faults.append(Fault(pointer="/other_diameter", detail=detail))
     ball = _compliance(ball_material, ball_elasticity, "/ball", faults)
     other = _compliance(other_material, other_elasticity, "/other", faults)
     require(*faults)
@@ -155,13 +159,8 @@ def roll_contact(  # noqa: PLR0913 -- two bodies and a force
             too wide for the formula, a modulus or a ratio is out of range, or is neither stated
             nor known.
     """
-    faults = not_positive(
-        {
-            "/force_newtons": force_newtons,
-            "/roll_diameter": roll_diameter,
-            "/contact_length": contact_length,
-        }
-    )
+    sizes = {"/roll_diameter": roll_diameter, "/contact_length": contact_length}
+    faults = not_positive({"/force_newtons": force_newtons, **sizes})
     roll = _compliance(roll_material, roll_elasticity, "/roll", faults)
     other = _compliance(other_material, other_elasticity, "/other", faults)
     require(*faults)
@@ -182,16 +181,6 @@ def roll_contact(  # noqa: PLR0913 -- two bodies and a force
 def _line_compression(pressed: float, length: float, across: float) -> float:
     """In mm; ``pressed`` is P V, and 8 a² are twice the square of the whole length."""
     return pressed * (1 + log(2 * length**2 / (pressed * across)))
-
-
-def _faults(force: float, ball: int, other: int | None, *, hollow: bool) -> list[Fault]:
-    faults = not_positive(
-        {"/force_newtons": force, "/ball_diameter": ball, "/other_diameter": other}
-    )
-    if hollow and (other is None or other <= ball):
-        detail = "a hollow has a diameter, and it is larger than the ball's"
-        faults.append(Fault(pointer="/other_diameter", detail=detail))
-    return faults
 
 
 def _compliance(name: str, stated: Elasticity, at: str, faults: list[Fault]) -> float:
