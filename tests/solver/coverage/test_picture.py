@@ -14,7 +14,7 @@ from wrung import InputError, coverage_of, inch, mm
 from wrung.coverage import LengthGrid, NeededBlocks, Reach, Run
 from wrung.coverage.picture import draw
 from wrung.coverage.picture.columns import marks
-from wrung.coverage.picture.shades import shades
+from wrung.coverage.picture.wording import shades
 from wrung.testing import make_blocks
 
 SVG = "{http://www.w3.org/2000/svg}"

@@ -8,8 +8,7 @@ from wrung import svg
 from wrung.checked_types import typed
 from wrung.coverage.answer import MOST_BLOCKS, LengthGrid, Reach
 from wrung.coverage.picture.columns import Column, GridRow, grid_rows, marks
-from wrung.coverage.picture.shades import shades
-from wrung.coverage.picture.wording import Wording, grouped
+from wrung.coverage.picture.wording import Wording, grouped, shades
 from wrung.lengths import Unit
 from wrung.texts import phrase
 
