@@ -34,8 +34,10 @@ class Portion(Struct, frozen=True, kw_only=True):
     length_nm: float
 
 
-def portions(blocks: Iterable[Block]) -> tuple[Portion, ...]:
+def _portions(blocks: Iterable[Block], part: PartExpansion | None) -> Sequence[Portion]:
     """The stack by coefficients of expansion, in the order of first use.
+
+    The material that a part follows is the last of them even where no block is of it.
 
     Raises:
         InputError: at ``/material``, a material is not known.
@@ -46,6 +48,9 @@ def portions(blocks: Iterable[Block]) -> tuple[Portion, ...]:
         before = found.get(coefficient.of)
         length = block.nominal / NM + (before.length_nm if before else 0.0)
         found[coefficient.of] = Portion(coefficient=coefficient, length_nm=length)
+    name = part.follows if part else None
+    if name is not None and name not in found:
+        found[name] = Portion(coefficient=coefficient_of_material(name), length_nm=0.0)
     return tuple(found.values())
 
 
@@ -59,21 +64,13 @@ def heat_rows(blocks: Sequence[Block], conditions: Conditions) -> Iterator[Row]:
     # A temperature that nobody stated is taken as 20 °C exactly; a note of the budget says so.
     if conditions.temperature is None and part is None:
         return
-    stack = portions(blocks)
+    stack = _portions(blocks, part)
     length = sum(portion.length_nm for portion in stack)
-    for portion in _with_followed(stack, part):
+    for portion in stack:
         yield from _expansion_rows(portion, length, conditions.excess, part)
     yield _temperature_row(stack, length, conditions, part)
     if part is not None:
         yield from _part_rows(length, conditions.excess, part)
-
-
-def _with_followed(stack: Sequence[Portion], part: PartExpansion | None) -> Iterable[Portion]:
-    """The stack, and the material that the part follows even where no block is of it."""
-    name = part.follows if part else None
-    if name is None or any(portion.coefficient.of == name for portion in stack):
-        return stack
-    return (*stack, Portion(coefficient=coefficient_of_material(name), length_nm=0.0))
 
 
 def _expansion_rows(

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Iterator, Sequence
 from decimal import Decimal
 from math import ceil
-from typing import Final, get_args
+from typing import Final, TypeVar, get_args
 
 from wrung.blocks import Block, Role
 from wrung.calibrations import Calibration
@@ -19,6 +19,8 @@ from wrung.metrology.certificates.stated import COLUMNS, Stated
 from wrung.metrology.student import expand
 from wrung.names import or_nearest, repeats
 from wrung.texts import word
+
+T = TypeVar("T")
 
 LARGEST_DEVIATION: Final = um("100")
 """No gauge block is this far off; a deviation beyond it is in another unit than it says."""
@@ -78,9 +80,20 @@ def unknown(where: str, name: str) -> Remark:
 def _read(stated: Stated, default: Unit, marked: Unit | None) -> tuple[Block | None, list[Remark]]:
     """The block, or what is wrong with it."""
     fields = FieldReader(stated.location)
-    unit: Unit = fields.choice("unit", stated.unit, get_args(Unit)) or default
+    unit = _unit(stated, default, fields)
     block = _block(stated, unit, marked or unit, fields)
     return None if fields.refused else block, fields.refused
+
+
+def _unit(stated: Stated, default: Unit, fields: FieldReader) -> Unit:
+    known: Unit | None = _among(stated.unit, get_args(Unit))
+    if stated.unit is not None and known is None:
+        fields.refuse("unit", f"{stated.unit[:40]!r} is neither mm nor in.")
+    return known or default
+
+
+def _among(text: str | None, choices: Iterable[T]) -> T | None:
+    return next((each for each in choices if each == text), None)
 
 
 def _block(stated: Stated, unit: Unit, marked: Unit, fields: FieldReader) -> Block:
@@ -103,7 +116,7 @@ def _block(stated: Stated, unit: Unit, marked: Unit, fields: FieldReader) -> Blo
         material=stated.material,
         serial=fields.name("serial", stated.serial),
         set=fields.name("set", stated.set),
-        role=fields.choice("role", stated.role, get_args(Role)) or "gauge",
+        role=_role(stated, fields),
         unit=marked,
         calibration=calibration,
     )
@@ -190,6 +203,13 @@ def _check_names(stated: Stated, marked: Unit, fields: FieldReader) -> None:
         fields.refuse("grade", f"{error.faults[0].detail}.")
     if (fault := material_fault(stated.material, "/material")) is not None:
         fields.refuse("material", f"{fault.detail}.")
+
+
+def _role(stated: Stated, fields: FieldReader) -> Role:
+    known: Role | None = _among(stated.role, get_args(Role))
+    if stated.role is not None and known is None:
+        fields.refuse("role", f"{stated.role[:40]!r} is neither gauge nor wear.")
+    return known or "gauge"
 
 
 def _outside(read: Iterable[tuple[str, Block]]) -> Iterator[Remark]:

@@ -4,7 +4,7 @@ import re
 from datetime import date
 from decimal import Decimal
 from math import ceil
-from typing import Final, TypeVar
+from typing import Final
 
 from wrung.errors import LengthError
 from wrung.lengths import (
@@ -18,8 +18,6 @@ from wrung.lengths import (
 )
 from wrung.metrology.certificates.limits import LONGEST_TEXT
 from wrung.metrology.certificates.report import Remark
-
-T = TypeVar("T")
 
 _NUMBER: Final = re.compile(r"-?[0-9]{1,6}(\.[0-9]{1,9}0{0,20})?")
 _CONTROL: Final = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029]")
@@ -92,13 +90,6 @@ class FieldReader:
             pass
         self.refuse(field, f"{text[:40]!r} is not a day such as 2026-03-31.")
         return None
-
-    def choice(self, field: str, text: str | None, choices: tuple[T, ...]) -> T | None:
-        """One of two words."""
-        known = next((each for each in choices if each == text), None)
-        if text is not None and known is None:
-            self.refuse(field, f"{text[:40]!r} is neither {' nor '.join(map(str, choices))}.")
-        return known
 
     def name(self, field: str, text: str | None) -> str | None:
         """A short, printable text."""
