@@ -19,6 +19,8 @@ class BesideTuning(Struct, frozen=True, kw_only=True):
     """With less time than this, it is not begun."""
     share_for_each_alone: float = 0.05
     """Share of the time for what can be built alone; the rest is left to the search."""
+    share_for_sums: float = 0.3
+    """Share of the time for sums of which stacks are then picked: one takes twice as long."""
     most_sums: int = 40_000_000
     """Sums of one set."""
     bytes_a_sum: int = 8

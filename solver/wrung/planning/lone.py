@@ -192,7 +192,8 @@ def _built(
 ) -> tuple[Result, ...]:
     """For each of these demands, alike but for their windows, the wanted stack."""
     high = max(demand.high for demand, _ in wanted)
-    sack = Knapsack(problem.pieces, free, wanted[0][0], high, deadline)
+    share = deadline.share(deadline.tuning.share_for_sums)
+    sack = Knapsack(problem.pieces, free, wanted[0][0], high, share)
     found: list[Result] = []
     for demand, want in wanted:
         can = sack.can(demand)

@@ -60,9 +60,8 @@ class Builder:
         if not self.reads(demand):
             free = [piece for piece in range(len(problem.pieces)) if not taken >> piece & 1]
             return as_mask(built(problem, demand, free, deadline) or ())
-        for stack in chain.from_iterable(each.stacks(demand, taken) for each in self._sources):
-            if deadline.passed:
-                break
+        stacks = (each.stacks(demand, taken, deadline) for each in self._sources)
+        for stack in chain.from_iterable(stacks):
             pieces = as_pieces(stack)
             if 0 < len(pieces) <= wanted.most and allowed(problem, demand, pieces):
                 return stack
@@ -91,9 +90,12 @@ class _Source:
         self._pieces = [there[length] for length in lengths]
         self._patterns: dict[int, list[_Pattern]] = {}
 
-    def stacks(self, demand: int, taken: Mask) -> Iterator[Mask]:
+    def stacks(self, demand: int, taken: Mask, deadline: Deadline) -> Iterator[Mask]:
         """One for each pattern of the demand that is free; 0 where nothing completes it."""
         for fine, length in self._free_patterns(demand, taken):
+            # A table of several sets takes some milliseconds.
+            if deadline.passed:
+                return
             yield self._tables.completed(demand, fine, length, taken)
 
     def _free_patterns(self, demand: int, taken: Mask) -> Iterator[tuple[Mask, int]]:

@@ -53,7 +53,8 @@ def completions(  # noqa: PLR0913, PLR0917 -- what to build, of what, and how lo
     # below, where there is no length to add to.
     if deadline.passed or wanted.high < 1 or -(-wanted.low // step) > wanted.high // step:
         return
-    supply = Knapsack(problem.pieces, free, wanted, wanted.high, deadline)
+    share = deadline.share(tuning.share_for_sums)
+    supply = Knapsack(problem.pieces, free, wanted, wanted.high, share)
     choices = islice(_choices(lent, new, tuning.most_new), tuning.most_additions_tried)
     while not deadline.passed and (some := [*islice(choices, tuning.additions_a_look)]):
         lengths = np.array([sum(block.nominal for block in added) for added in some])
