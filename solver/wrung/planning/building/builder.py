@@ -44,6 +44,11 @@ class Builder:
         return bool(self._sources)
 
     @property
+    def whole(self) -> bool:
+        """Whether one table is of the whole shelf; an exact search is quick then, too."""
+        return len(self._sources) == 1
+
+    @property
     def effort(self) -> int:
         """How much work one stack is; a stack from small tables counts as 1."""
         if not self._sources:

@@ -122,7 +122,7 @@ def first_plan(
 ) -> Plan:
     """A plan from ``begun`` on, or from none, as far as pieces and time allow.
 
-    A ``quick`` one has only stacks that are read from tables. Where errors come first, lengths are
+    A ``quick`` one has no stacks that take long to find. Where errors come first, lengths are
     as near to the targets as soon serves as many.
     """
     plan = _of_any_lengths(problem, deadline, begun, quick=quick)
@@ -159,7 +159,7 @@ def _of_any_lengths(
     stacking = Stacking(problem, each * len(problem.demands), tuning)
     if stacking.builder.quick:
         plan = as_plan(stacking.with_more(stacking.held(plan), deadline))
-    if quick:
+    if quick and not stacking.builder.whole:
         return plan
     # An exact search may still build the missing stacks from the pieces left.
     return filled(problem, plan, deadline)

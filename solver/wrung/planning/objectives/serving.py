@@ -214,7 +214,9 @@ class _Serving:
             self._packed()
         if self._counts(stacked) < self._most:
             stacked = max(stacked, self._stacked(), key=self._counts)
-        if priced is not None and self._counts(stacked) < self._most:
+        # Where one table is of all pieces, stacks put together one by one serve more.
+        grids = len(self._question.bench.layout.steps)
+        if priced is not None and grids > 1 and self._counts(stacked) < self._most:
             stacked = max(stacked, self._rounded(priced), key=self._counts)
         if self._counts(stacked) < self._most:
             stacked = max(stacked, self._among_all(), key=self._counts)
