@@ -164,6 +164,8 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """Columns of which a solution takes so much are taken for good."""
     bytes_a_master_entry: int = 500
     """Memory of an entry of the restricted master."""
+    seconds_a_master_entry: float = 2e-6
+    """Time to make its row."""
     bytes_a_choice_entry: int = 300
     """Memory of an entry of a choice among columns."""
     choice_rows_a_look: int = 250

@@ -101,8 +101,10 @@ class Master:
 
     def _full(self, entries: int) -> bool:
         """Whether there is no time, or no room, for more."""
-        until = self._bench.deadline
-        return until.passed or not until.memory.room(entries * until.tuning.bytes_a_master_entry)
+        until, tuning = self._bench.deadline, self._bench.deadline.tuning
+        # At least one, so that it holds where no time is left.
+        short = until.remaining < max(entries, 1) * tuning.seconds_a_master_entry
+        return short or not until.memory.room(entries * tuning.bytes_a_master_entry)
 
     def _use(self, clique: int, kind: int) -> int:
         """The row that says: no more pieces of the kind at a time than there are."""
