@@ -98,8 +98,9 @@ class Unmet(Named, frozen=True, kw_only=True):
             keeps the ratio required; ``blocks_in_use`` it could be built alone, but not beside
             the other stacks; ``not_decided`` the search ended before.
         remedies: the fewest restrictions of the request that would have to be lifted together,
-            every such choice of them, each proven to be needed; empty where lifting all of them
-            does not help, or it was not decided. For ``blocks_in_use``, beside the other stacks.
+            every such choice of them that was decided in time, each proven to be needed; empty
+            where lifting all of them does not help, or it was not decided. For ``blocks_in_use``,
+            beside the other stacks.
         nearest_below: longest buildable length below the wanted one. For ``blocks_in_use``, built
             from the blocks that the stacks of this answer leave free while the target is needed.
         nearest_above: shortest buildable length over the wanted one, likewise.

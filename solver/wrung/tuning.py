@@ -168,6 +168,8 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """Time to make its row."""
     bytes_a_choice_entry: int = 300
     """Memory of an entry of a choice among columns."""
+    seconds_a_presolved_entry: float = 5e-6
+    """Time that the solver takes to presolve it at most; often it takes a tenth of that."""
     choice_rows_a_look: int = 250
     """Columns set up for a choice between looks at the clock."""
 

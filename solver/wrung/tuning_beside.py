@@ -20,7 +20,8 @@ class BesideTuning(Struct, frozen=True, kw_only=True):
     share_for_each_alone: float = 0.05
     """Share of the time for what can be built alone; the rest is left to the search."""
     share_for_sums: float = 0.3
-    """Share of the time for sums of which stacks are then picked: one takes twice as long."""
+    """Share of the time for sums of which stacks are then picked: to pick one takes twice as long
+    as all the sums."""
     most_sums: int = 40_000_000
     """Sums of one set."""
     bytes_a_sum: int = 8
@@ -127,6 +128,8 @@ class BesideTuning(Struct, frozen=True, kw_only=True):
     """How fast that limit rises."""
 
     # The model over single blocks.
+    small_problem: int = 4_000
+    """Pieces times demands for which each stack of the first plan is searched for by itself."""
     share_for_start: float = 0.6
     """Share of the time for that plan; if it takes longer, there is none to find a better one."""
     clock: float = 0.97

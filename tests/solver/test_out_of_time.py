@@ -2,10 +2,12 @@
 
 from collections.abc import Sequence
 from typing import Final
+from unittest.mock import patch
 
 import numpy as np
 import pytest
 from msgspec.structs import replace
+from ortools.sat.python.cp_model import CpModel, CpSolver
 
 from solver.proofs.countdown import Countdown
 from wrung import Block, inch, mm
@@ -25,9 +27,12 @@ from wrung.planning.engines import serve_all
 from wrung.planning.pricing.master import Master
 from wrung.planning.pricing.question import Question
 from wrung.planning.problem import Problem, build_problem
+from wrung.planning.selection import choice
 from wrung.planning.selection.choice import Choice
 from wrung.planning.selection.scarcity import patterns_of
 from wrung.planning.shortage.completion import completions
+from wrung.planning.shortage.scarce import scarce_blocks
+from wrung.planning.solvers import Verdict, run
 from wrung.testing import make_blocks, make_targets
 from wrung.tuning import Tuning
 
@@ -152,6 +157,39 @@ def test_stacks_with_added_blocks_end_with_the_time() -> None:
     assert counts == sorted(counts)
     assert counts[0] == 0
     assert counts[-1] < found(Deadline(60_000))
+
+
+def test_the_clock_is_looked_at_for_each_kind_that_may_be_scarce() -> None:
+    """To see whether one more of it completes a stack takes a while where steps are fine."""
+    problem = problem_of(" ".join(f"1.{n}" for n in range(10, 50)), "53")
+    ample = Countdown(1_000)
+
+    assert scarce_blocks(problem, (None,), 0, ample)
+    assert 1_000 - ample.looks_left > len(problem.pieces)
+    assert not scarce_blocks(problem, (None,), 0, Countdown(3))
+
+
+def test_a_large_choice_is_not_presolved_in_a_hurry() -> None:
+    """The solver does not check the clock as it presolves."""
+    problem = problem_of("1.1 1.2 1.3 1 2 4", "3.3", "5.3")
+    bench = bench_of(problem)
+    goal = block_goal(bench.stock, bench.starts)
+    found = Search(bench, goal, bench.no_prices()).within(np.full(2, FREE))
+    assert found is not None
+    presolved: list[bool] = []
+
+    def asked(solver: CpSolver, model: CpModel, deadline: Deadline) -> Verdict:
+        presolved.append(bool(solver.parameters.cp_model_presolve))
+        return run(solver, model, deadline)
+
+    with patch.object(choice, "run", asked):
+        for seconds in (1e-9, 1.0):
+            tuning = Tuning(seconds_a_presolved_entry=seconds)
+            slow = replace(bench, deadline=Deadline(5_000, tuning=tuning))
+            made = Choice(slow, found, served=bench.quota((2,)))
+            made.solve("least_sum", found.counts, slow.deadline, presolve=True)
+
+    assert presolved == [True, False]
 
 
 def test_nothing_is_built_once_the_time_is_up() -> None:

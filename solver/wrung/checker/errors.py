@@ -42,7 +42,8 @@ def compared_error(
     brought = [_brought(block, measure) for block in blocks]
     by_variance, joint = measure.kind == "expanded_uncertainty", joint_allowance
     if by_variance:
-        joint = _rounded_up([joint_value(measure.conditions, joint_allowance).uncertainty])
+        under = _unshared(measure.conditions)
+        joint = _rounded_up([joint_value(under, joint_allowance).uncertainty])
     spread = sum(both for _, both in brought) + (len(blocks) - 1) * joint
     if measure.corrected:
         return spread

@@ -264,7 +264,7 @@ def cliques_of(demands: Sequence[Demand]) -> tuple[tuple[int, ...], ...]:
 
 
 def maximal(cliques: Collection[tuple[int, ...]]) -> tuple[tuple[int, ...], ...]:
-    """Those of which no other has all members, in order; none is empty."""
+    """Those of which no other has all members, in order; none is empty, and no two are alike."""
     own, holding = sorted(cliques), dict[int, int]()
     # The cliques of each member as the bits of a number: compared in pairs, a thousand take long.
     for number, clique in enumerate(own):

@@ -52,8 +52,8 @@ class UnmetStack(Struct, frozen=True, kw_only=True):
         tuple[UnmetRemedy, ...],
         Meta(
             description="The least of the request that would have to be given up to build it, "
-            "every such choice; empty where that does not help. For `blocks_in_use`, to build it "
-            "beside the other stacks."
+            "every such choice that was decided in time; empty where that does not help. For "
+            "`blocks_in_use`, to build it beside the other stacks."
         ),
     ]
     held_by_priority: (

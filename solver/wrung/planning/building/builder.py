@@ -32,11 +32,12 @@ class Builder:
     def __init__(self, problem: Problem, tuning: Tuning = TUNING) -> None:
         self._problem = problem
         self._tuning = tuning
-        whole = _Source(problem, range(len(problem.pieces)), tuning)
+        sources = [] if problem.signed else [_Source(problem, range(len(problem.pieces)), tuning)]
         # Inch and metric lengths have no common step but a very small one; by themselves they have.
-        parts = [whole] if whole.bits <= tuning.most_coarse_bits else _by_unit(problem, tuning)
-        small = [each for each in parts if each.bits <= tuning.most_coarse_bits]
-        self._sources = [] if problem.signed else small
+        if sources and sources[0].bits > tuning.most_coarse_bits:
+            sources = _by_unit(problem, tuning)
+        # Lengths without a common step would fill the memory.
+        self._sources = [each for each in sources if each.bits <= tuning.most_coarse_bits]
 
     @property
     def quick(self) -> bool:
@@ -88,7 +89,6 @@ class _Source:
         self._fine = for_building(part, tuning)
         there = {length: pieces & mask for length, pieces in gauges(problem).items()}
         self._tables = CoarseTables(problem, there, self._fine, tuning)
-        # Lengths without a common step would fill the memory.
         self.bits = self._tables.bits
         lengths = () if self._fine is None else self._fine.lengths
         self._demands = problem.demands
@@ -122,10 +122,10 @@ class _Source:
 
 
 def _by_unit(problem: Problem, tuning: Tuning) -> list[_Source]:
-    """Of inch and metric blocks."""
+    """Of inch and of metric blocks, where there are both."""
     units = [piece.block.unit for piece in problem.pieces]
     places = [[k for k, own in enumerate(units) if own == unit] for unit in sorted(set(units))]
-    return [_Source(problem, own, tuning) for own in places]
+    return [_Source(problem, own, tuning) for own in places] if len(places) > 1 else []
 
 
 def _first_of(uses: tuple[tuple[Mask, int], ...], free: Mask) -> Mask | None:

@@ -72,7 +72,7 @@ class Stacking:
             done = self.effort <= 0 or deadline.passed or sum(map(bool, held)) == most
             if not held[demand] and not done:
                 held = self.with_stack(held, demand, deadline) or held
-        able = [k for k in range(len(held)) if self._able(held, k, deadline)]
+        able = [k for k in range(len(held)) if self.effort > 0 and self._able(held, k, deadline)]
         # Seeded, so that the same request gets the same answer.
         random = Random(1)  # noqa: S311 - nothing is to be kept secret
         while self.effort > 0 and not deadline.passed and sum(map(bool, held)) != most:
@@ -85,14 +85,13 @@ class Stacking:
 
     def _able(self, held: Held, demand: int, deadline: Deadline) -> bool:
         """Whether it has or could have a stack that is read from tables."""
-        nothing = (0,) * len(held)
         read = self.builder.reads(demand)
-        return read and bool(held[demand] or self.with_stack(nothing, demand, deadline))
+        return read and bool(held[demand] or self.builder.stack(demand, 0, deadline))
 
     def _recreated(
         self, held: Held, missing: Sequence[int], random: Random, deadline: Deadline
     ) -> Held:
-        """The plan, or one that is no worse, with a stack for the first that is missing."""
+        """The plan, or one that is no worse; room is made for the first that is missing."""
         tuning, rivals = self._tuning, self._rivals[missing[0]]
         beside = [rival for rival in rivals if held[rival] and self.builder.reads(rival)]
         out = random.sample(beside, min(tuning.stacks_taken_out, len(beside)))
@@ -122,7 +121,7 @@ def first_plan(
 ) -> Plan:
     """A plan from ``begun`` on, or from none, as far as pieces and time allow.
 
-    A ``quick`` one has no stacks that take long to find. Where errors come first, lengths are
+    A ``quick`` one leaves out exact searches that take long. Where errors come first, lengths are
     as near to the targets as soon serves as many.
     """
     plan = _of_any_lengths(problem, deadline, begun, quick=quick)
@@ -156,10 +155,16 @@ def _of_any_lengths(
         return plan
     tuning = deadline.tuning
     each = tuning.effort_of_first_plan if begun is None else tuning.effort_to_serve_more
-    stacking = Stacking(problem, each * len(problem.demands), tuning)
-    if stacking.builder.quick:
+    # A single stack is found by an exact search just as soon.
+    stacking = Stacking(problem, each * len(problem.demands), tuning) if plan[1:] else None
+    if stacking is not None and stacking.builder.quick:
         plan = as_plan(stacking.with_more(stacking.held(plan), deadline))
-    if quick and not stacking.builder.whole:
+    if quick and stacking is not None and not stacking.builder.whole:
         return plan
     # An exact search may still build the missing stacks from the pieces left.
-    return filled(problem, plan, deadline)
+    plan = filled(problem, plan, deadline)
+    if len(problem.pieces) * len(problem.demands) > tuning.small_problem:
+        return plan
+    # Or more of them from the whole shelf: such stacks may take more of the fine pieces.
+    anew = filled(problem, (None,) * len(plan), deadline) if None in plan else plan
+    return min(plan, anew, key=lambda each: values_of(problem, each))

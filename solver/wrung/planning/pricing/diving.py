@@ -21,8 +21,8 @@ def dive(
     question: Question, priced: Priced, deadline: Deadline, *, some: bool = False
 ) -> Candidates | None:
     """A plan of the columns and some more, if one is found; with ``some``, it may serve fewer."""
-    # Where its columns serve too few even in parts, rounding finds no whole plan.
-    if priced.plan is not None or (priced.master.lacking and not some):
+    # Where its columns serve too few even in parts, there is nothing to round.
+    if priced.plan is not None or priced.master.lacking:
         return priced.plan
     found = _Dive(question, priced.master).run(deadline)
     return found if some or len(found) == question.served.total else None

@@ -27,7 +27,8 @@ def remedies(
 ) -> tuple[Remedy, ...]:
     """Every smallest choice of restrictions without which the free pieces serve the demand.
 
-    Empty if there is none, or if it stayed undecided whether fewer would do.
+    Without those that stayed undecided. Empty if there is none, or if it stayed undecided whether
+    fewer would do.
     """
     possible = tuple(_possible(problem, problem.demands[demand]))
     # Not all at once first: without wear blocks is no less to ask than with them.

@@ -131,8 +131,12 @@ def _completing(problem: Problem, plan: Plan, most: int, deadline: Deadline) -> 
     left = dict(kinds)
     for demand in (k for k, stack in enumerate(plan) if stack is None):
         wanted, free = problem.demands[demand], free_pieces(problem, plan, demand)
-        supply = Knapsack(problem.pieces, free, wanted, wanted.high, deadline)
-        for block in tuple(left) if wanted.high > 0 and not deadline.passed else ():
+        share = deadline.share(deadline.tuning.share_for_sums)
+        supply = Knapsack(problem.pieces, free, wanted, wanted.high, share)
+        for block in tuple(left) if wanted.high > 0 else ():
+            # Of long lengths in fine steps, one stack takes tens of ms.
+            if deadline.passed:
+                return
             if (one := completed(supply, wanted, (block,))) is None:
                 continue
             raised = _with_one_more(problem, plan, kinds[block], most)
