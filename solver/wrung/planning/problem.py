@@ -6,7 +6,6 @@ from datetime import UTC, datetime
 from functools import reduce
 from itertools import chain, product
 from math import prod
-from operator import and_
 from typing import Final
 
 from msgspec import Struct
@@ -273,7 +272,7 @@ def maximal(cliques: Collection[tuple[int, ...]]) -> tuple[tuple[int, ...], ...]
     return tuple(
         clique
         for number, clique in enumerate(own)
-        if reduce(and_, map(holding.__getitem__, clique)) == 1 << number
+        if reduce(int.__and__, map(holding.__getitem__, clique)) == 1 << number
     )
 
 
