@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from solver.problems import problem_of
-from wrung import Block, GaugeSet, LengthTarget, inch, solve
+from wrung import Block, GaugeSet, LengthTarget, inch, mm, solve
 from wrung.deadline import Deadline
 from wrung.lengths import Unit, parse
 from wrung.planning.building.builder import Builder
@@ -117,6 +117,19 @@ def test_a_stack_that_is_built_serves_its_demand(request_: Request, taken: int) 
         stack = builder.stack(demand, taken, ample())
         if stack:
             check_stack(problem, demand, stack, taken)
+
+
+def test_tables_of_one_unit_alone_are_not_those_of_the_shelf() -> None:
+    """Metric lengths in hundredths of a nanometre are too fine for tables; inch ones are not."""
+    fine = [Block(id=f"m{n}", nominal=mm("9") + 7 * n, limit_deviation=0) for n in range(30)]
+    targets = make_targets("2.1234 60", unit="in")
+    mixed = Builder(problem_of(Request(blocks=(*INCH_81, *fine), targets=targets)))
+    inch_alone = Builder(problem_of(Request(blocks=INCH_81, targets=targets)))
+    fine_alone = Builder(problem_of(Request(blocks=tuple(fine), targets=targets)))
+
+    assert (inch_alone.quick, inch_alone.whole) == (True, True)
+    assert (mixed.quick, mixed.whole) == (True, False)
+    assert (fine_alone.quick, fine_alone.whole) == (False, False)
 
 
 def test_plans_that_come_to_be_known_are_plans() -> None:

@@ -27,14 +27,19 @@ _Pattern: TypeAlias = tuple[int, tuple[tuple[Mask, int], ...]]
 
 
 class Builder:
-    """Builds stacks of the problem's demands from free pieces."""
+    """Builds stacks of the problem's demands from free pieces.
+
+    Attributes:
+        whole: whether one table is of the whole shelf; an exact search is quick then, too.
+    """
 
     def __init__(self, problem: Problem, tuning: Tuning = TUNING) -> None:
         self._problem = problem
         self._tuning = tuning
         sources = [] if problem.signed else [_Source(problem, range(len(problem.pieces)), tuning)]
+        self.whole = any(each.bits <= tuning.most_coarse_bits for each in sources)
         # Inch and metric lengths have no common step but a very small one; by themselves they have.
-        if sources and sources[0].bits > tuning.most_coarse_bits:
+        if sources and not self.whole:
             sources = _by_unit(problem, tuning)
         # Lengths without a common step would fill the memory.
         self._sources = [each for each in sources if each.bits <= tuning.most_coarse_bits]
@@ -43,11 +48,6 @@ class Builder:
     def quick(self) -> bool:
         """Whether it has tables to read stacks from."""
         return bool(self._sources)
-
-    @property
-    def whole(self) -> bool:
-        """Whether one table is of the whole shelf; an exact search is quick then, too."""
-        return len(self._sources) == 1
 
     @property
     def effort(self) -> int:

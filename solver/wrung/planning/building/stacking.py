@@ -92,8 +92,8 @@ class Stacking:
         self, held: Held, missing: Sequence[int], random: Random, deadline: Deadline
     ) -> Held:
         """The plan, or one that is no worse; room is made for the first that is missing."""
-        tuning, rivals = self._tuning, self._rivals[missing[0]]
-        beside = [rival for rival in rivals if held[rival] and self.builder.reads(rival)]
+        tuning, near = self._tuning, self._rivals[missing[0]]
+        beside = [rival for rival in near if held[rival] and self.builder.reads(rival)]
         out = random.sample(beside, min(tuning.stacks_taken_out, len(beside)))
         found = held
         for demand in out:
@@ -155,12 +155,13 @@ def _of_any_lengths(
         return plan
     tuning = deadline.tuning
     each = tuning.effort_of_first_plan if begun is None else tuning.effort_to_serve_more
-    # A single stack is found by an exact search just as soon.
-    stacking = Stacking(problem, each * len(problem.demands), tuning) if plan[1:] else None
-    if stacking is not None and stacking.builder.quick:
-        plan = as_plan(stacking.with_more(stacking.held(plan), deadline))
-    if quick and stacking is not None and not stacking.builder.whole:
-        return plan
+    # An exact search finds a single stack as soon as tables for it are set up.
+    if quick or len(plan) > 1:
+        stacking = Stacking(problem, each * len(plan), tuning)
+        if stacking.builder.quick:
+            plan = as_plan(stacking.with_more(stacking.held(plan), deadline))
+        if quick and not stacking.builder.whole:
+            return plan
     # An exact search may still build the missing stacks from the pieces left.
     plan = filled(problem, plan, deadline)
     if len(problem.pieces) * len(problem.demands) > tuning.small_problem:

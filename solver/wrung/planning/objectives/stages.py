@@ -98,7 +98,7 @@ def any_plan(question: Question, pool: Candidates, deadline: Deadline) -> Settle
     most = dearest(question)
     priced = price(question, pool, enough=most, slack=most, deadline=deadline)
     plan = None if priced.bound > most else dive(question, priced, deadline, some=True)
-    found = impossible() if plan is None else _known(question, plan)
+    found = _known(question, plan) if plan else impossible()
     return replace(found, end="open", bound=0, priced=priced)
 
 
