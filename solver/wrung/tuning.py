@@ -73,8 +73,8 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """A table of so many is filled in about 10 ms; where it would have more, grids are tried."""
     most_grids: int = 6
     """Grids that pieces are parted into; the ways to split a length multiply with each of them."""
-    pairs_of_lengths_a_second: int = 8_000_000
-    """Of so many, the steps in common are found, two times over for each grid."""
+    most_lengths_compared: int = 400
+    """Lengths of which any two are compared to find steps in common; all pairs take 7 ms."""
     cells_a_split: int = 30
     """Cells that are filled in the time in which one way to split a length is looked at."""
     most_splits: int = 200_000

@@ -43,6 +43,7 @@ from wrung.planning.pricing.question import Question
 from wrung.planning.problem import Problem, build_problem, error_of
 from wrung.planning.selection.scarcity import pack
 from wrung.testing import SHIFT, Request, make_blocks, make_targets, requests
+from wrung.tuning import TUNING
 
 LONGEST = mm("1000")
 LENGTHS = st.lists(st.sampled_from((1, 2, 3, 10, 11, 20, 30, 100, 110)), min_size=1, max_size=8)
@@ -87,11 +88,13 @@ def sums_of(items: list[tuple[int, int]]) -> dict[int, int]:
     return least
 
 
-@given(LENGTHS, st.lists(st.integers(-5, 20), min_size=8, max_size=8))
-def test_a_table_holds_the_least_cost_of_every_length(lengths: list[int], costs: list[int]) -> None:
-    """Costs may be negative, as deviations are."""
+@given(LENGTHS, st.lists(st.integers(-5, 20), min_size=8, max_size=8), st.sampled_from((400, 1, 2)))
+def test_a_table_holds_the_least_cost_of_every_length(
+    lengths: list[int], costs: list[int], compared: int
+) -> None:
+    """Costs may be negative, as deviations are; steps may be found from some of the lengths."""
     stock = stock_of(lengths)
-    layout = lay_out(stock, LONGEST, Deadline(60_000))
+    layout = lay_out(stock, LONGEST, replace(TUNING, most_lengths_compared=compared))
     own = np.array(costs, np.int64)[layout.kinds]
     units = (stock.nominals // layout.steps[0])[layout.kinds]
     reach = int(units.sum())
@@ -105,7 +108,7 @@ def test_a_table_holds_the_least_cost_of_every_length(lengths: list[int], costs:
 
 def test_a_table_knows_nothing_beyond_its_reach() -> None:
     stock = stock_of([1, 2, 3])
-    layout = lay_out(stock, LONGEST, Deadline(60_000))
+    layout = lay_out(stock, LONGEST, TUNING)
     table = build_table(layout, np.ones((1, 3), np.int64), (4,))
 
     assert table.least(np.array([[4], [5]]), np.zeros(2, np.int64)).tolist() == [2, NEVER]

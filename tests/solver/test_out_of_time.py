@@ -10,7 +10,7 @@ from msgspec.structs import replace
 from ortools.sat.python.cp_model import CpModel, CpSolver
 
 from solver.proofs.countdown import Countdown
-from wrung import Block, inch, mm
+from wrung import Block, mm
 from wrung.catalogue import all_addable
 from wrung.deadline import Deadline
 from wrung.order import Order
@@ -34,7 +34,7 @@ from wrung.planning.shortage.completion import completions
 from wrung.planning.shortage.scarce import scarce_blocks
 from wrung.planning.solvers import Verdict, run
 from wrung.testing import make_blocks, make_targets
-from wrung.tuning import Tuning
+from wrung.tuning import TUNING, Tuning
 
 WIDE: Final = 100_000
 """Cells of a row, so that filling one is worth a look at the clock."""
@@ -54,7 +54,7 @@ def problem_of(blocks: str, *targets: str) -> Problem:
 
 
 def wide_layout() -> Layout:
-    return lay_out(by_nominal(problem_of("0.001 0.002 0.003 100", "5")), mm("5"), Deadline(60_000))
+    return lay_out(by_nominal(problem_of("0.001 0.002 0.003 100", "5")), mm("5"), TUNING)
 
 
 def bench_of(problem: Problem) -> Workbench:
@@ -134,17 +134,6 @@ def test_a_programme_of_prices_is_unknown_once_the_time_is_up() -> None:
         assert (master.solve(deadline) is not None) == known
 
 
-def test_lengths_are_parted_into_fewer_grids_where_time_is_short() -> None:
-    inches = make_blocks("0.1001 0.1002 0.101 0.102 1 2", unit="in")
-    blocks = [replace(block, id=f"inch {block.id}") for block in inches]
-    blocks += make_blocks("1.005 1.01 10")
-    order = Order(blocks=blocks, targets=make_targets("60"), objective="fewest_blocks")
-    stock = by_nominal(build_problem(order))
-
-    assert len(lay_out(stock, inch("3"), Deadline(60_000)).steps) > 1
-    assert len(lay_out(stock, inch("3"), Countdown(0)).steps) == 1
-
-
 def test_stacks_with_added_blocks_end_with_the_time() -> None:
     """Each takes a while where lengths are long and steps fine."""
     problem = problem_of("1 1.5 2 2.5 10 20", "33.5")
@@ -212,7 +201,7 @@ def test_starts_are_unknown_where_they_take_too_long() -> None:
         )
     )
     stock = by_nominal(problem)
-    layout = lay_out(stock, mm("5"), Deadline(60_000))
+    layout = lay_out(stock, mm("5"), TUNING)
     starts = starts_of(problem, stock, layout, Deadline(60_000))
     assert starts is not None
     assert len(starts.steps) > 1_000

@@ -5,7 +5,6 @@ from functools import lru_cache
 import numpy as np
 from msgspec import Struct
 
-from wrung.deadline import Deadline
 from wrung.planning.candidates.layout import Layout, common_steps, laid_out, steps_of
 from wrung.planning.candidates.stock import Bools, Floats, Ints, Stock
 from wrung.tuning import Tuning
@@ -37,12 +36,8 @@ class _Parting(Struct, frozen=True, kw_only=True):
     work: float
 
 
-def lay_out(stock: Stock, longest: int, deadline: Deadline, stacks: int = 1) -> Layout:
-    """The gauge pieces by grids and levels, for so many stacks of up to so many quanta.
-
-    There may be fewer grids than were best where the time is short.
-    """
-    tuning = deadline.tuning
+def lay_out(stock: Stock, longest: int, tuning: Tuning, stacks: int = 1) -> Layout:
+    """The gauge pieces by grids and levels, for so many stacks of up to so many quanta."""
     pieces = _Pieces(
         lengths=stock.nominals[: stock.gauges],
         copies=stock.capacities[: stock.gauges],
@@ -52,9 +47,6 @@ def lay_out(stock: Stock, longest: int, deadline: Deadline, stacks: int = 1) -> 
     )
     best = _parting(pieces, np.zeros(stock.gauges, np.int64))
     while best.work > tuning.cells_for_one_grid and len(best.layout.steps) < tuning.most_grids:
-        # Of a thousand lengths, finding the steps in common takes a tenth of a second.
-        if deadline.remaining * tuning.pairs_of_lengths_a_second < stock.gauges**2:
-            break
         more = _with_one_more(pieces, best)
         # A further grid makes every walk longer, so it has to save much.
         if more is None or 2 * more.work > best.work:
@@ -107,7 +99,7 @@ def _with_one_more(pieces: _Pieces, parting: _Parting) -> _Parting | None:
 
 def _apart(pieces: _Pieces, lengths: Ints, copies: Ints) -> Bools | None:
     """Those to put on a grid of their own, by a rough count of cells: all of a table's finest."""
-    one_step, rest_step, together = _steps_tried(lengths.tobytes(), pieces.tuning.most_steps_tried)
+    one_step, rest_step, together = _steps_tried(lengths.tobytes(), pieces.tuning)
     if not len(one_step):
         return None
     count = np.stack([together @ copies, ~together @ copies]).astype(float)
@@ -121,10 +113,10 @@ def _apart(pieces: _Pieces, lengths: Ints, copies: Ints) -> Bools | None:
 
 
 @lru_cache(maxsize=64)
-def _steps_tried(length_bytes: bytes, most: int) -> tuple[Ints, Ints, Bools]:
+def _steps_tried(length_bytes: bytes, tuning: Tuning) -> tuple[Ints, Ints, Bools]:
     """Steps, those that the other lengths have in common, and which lengths are multiples."""
     lengths = np.frombuffer(length_bytes, dtype=np.int64)
-    tried = common_steps(np.unique(lengths).tobytes(), most)
+    tried = common_steps(length_bytes, tuning)
     together = lengths % tried[:, None] == 0
     together = np.unique(together[~together.all(axis=1)], axis=0)
     of_multiples = np.gcd.reduce(np.where(together, lengths, 0), axis=1)

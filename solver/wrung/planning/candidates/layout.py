@@ -135,11 +135,15 @@ def steps_of(lengths: Ints, grids: Ints) -> tuple[int, ...]:
 
 
 @lru_cache(maxsize=64)
-def common_steps(length_bytes: bytes, most: int) -> Ints:
-    """The greatest common divisors of any two lengths, or a length itself; the smallest first."""
-    lengths = np.frombuffer(length_bytes, dtype=np.int64)
+def common_steps(length_bytes: bytes, tuning: Tuning) -> Ints:
+    """The greatest common divisors of any two lengths, or a length itself; the smallest first.
+
+    Of very many lengths only some are compared, in even distances.
+    """
+    lengths = np.unique(np.frombuffer(length_bytes, dtype=np.int64))
+    lengths = lengths[:: 1 + len(lengths) // tuning.most_lengths_compared]
     one, other = np.triu_indices(len(lengths))
-    return np.unique(np.gcd(lengths[one], lengths[other]))[:most]
+    return np.unique(np.gcd(lengths[one], lengths[other]))[: tuning.most_steps_tried]
 
 
 def _level(own: Ints, units: Ints, grid: int, step: int, first: int) -> Level:
@@ -158,7 +162,7 @@ def _level(own: Ints, units: Ints, grid: int, step: int, first: int) -> Level:
 
 def _level_steps(lengths: Ints, copies: Ints, tuning: Tuning) -> Sequence[int]:
     """The chain of steps, each dividing the next, that makes the smallest table."""
-    tried = common_steps(np.unique(lengths).tobytes(), tuning.most_steps_tried)
+    tried = common_steps(lengths.tobytes(), tuning)
     pieces = (lengths % tried[:, None] == 0) @ copies
     # A level of few pieces saves next to nothing.
     some = pieces * tuning.pieces_a_level >= copies.sum()
