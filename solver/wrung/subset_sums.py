@@ -19,6 +19,7 @@ from wrung.deadline import Deadline
 
 Counts: TypeAlias = npt.NDArray[np.uint8] | npt.NDArray[np.uint16]
 """By number of wear blocks and sum, the least number of blocks."""
+Ints: TypeAlias = npt.NDArray[np.int64]
 Reached: TypeAlias = npt.NDArray[np.bool_]
 Bits: TypeAlias = int
 """A set of sums: bit ``s`` is set where some of the blocks add up to ``s``."""
@@ -181,6 +182,19 @@ def pick(kinds: Sequence[Kind], layer: int, total: int) -> tuple[tuple[Kind, int
             found.append((kind, size))
             layer, total = row, rest
     return tuple(found)
+
+
+def least_within(counts: Ints, cells: int) -> Ints:
+    """Of each sum the least number of it and the next ones, ``cells`` in all.
+
+    As far as there are so many.
+    """
+    done = 1
+    while done < cells:
+        step = min(done, cells - done)
+        counts = np.minimum(counts[:-step], counts[step:])
+        done += step
+    return counts
 
 
 def reached(sizes: Iterable[int], limit: int) -> Reached:

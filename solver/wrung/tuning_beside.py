@@ -44,6 +44,8 @@ class BesideTuning(Struct, frozen=True, kw_only=True):
     """Bits of tables that count as one stack tried: somewhat more than an 81-piece set takes."""
     effort_of_exact_stack: int = 3
     """What a stack counts that is not read from tables."""
+    effort_of_mixed_stack: int = 10
+    """The same for one of inch and metric blocks, which takes some milliseconds."""
     most_coarse: int = 6
     """Pieces of a stack beside the fine ones."""
     most_sizes: int = 120
@@ -74,8 +76,8 @@ class BesideTuning(Struct, frozen=True, kw_only=True):
     most_starts_searched: int = 2_000
     """Ways to begin a stack, in all kinds for which a plan is then searched for at length, but for
     one: for 60 demands that takes some seconds."""
-    effort_for_packing: float = 2.0
-    """For a packing with one more of a kind; a twentieth of it is usually enough."""
+    effort_for_packing: float = 1.0
+    """For a packing of patterns; a tenth of it is usually enough."""
     effort_of_one_more: int = 1_500
     """Stacks tried with one more of a kind: some 0.05 s."""
     most_lowered: int = 3

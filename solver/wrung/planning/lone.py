@@ -1,17 +1,12 @@
 """One stack by itself: whether some pieces can build a length, and which lengths they can build.
 
 This is exact and takes a millisecond where the lengths in play share a step that is not too fine
-(`Knapsack`); otherwise the model over single blocks is asked for the one stack.
+(`Knapsack`), and some where inch and metric lengths do so by themselves; otherwise the model over
+single blocks is asked for the one stack.
 """
 
-from collections import defaultdict
-from collections.abc import Iterable, Sequence
-from functools import cached_property
-from math import gcd
-from typing import Literal, TypeAlias
+from collections.abc import Sequence
 
-import numpy as np
-import numpy.typing as npt
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
@@ -19,130 +14,10 @@ from wrung.planning.blockwise.choices import model_of, solve
 from wrung.planning.blockwise.rules import RULES
 from wrung.planning.blockwise.scaled import Scaled
 from wrung.planning.finding import IMPOSSIBLE, UNDECIDED, Result
-from wrung.planning.problem import Demand, Piece, Problem
+from wrung.planning.knapsack import Knapsack, Want
+from wrung.planning.problem import Demand, Problem
 from wrung.planning.solvers import Verdict
-from wrung.subset_sums import (
-    Counts,
-    Kind,
-    Reached,
-    affordable,
-    least_counts,
-    most_of,
-    nothing,
-    one_step,
-    pick,
-)
-
-Ints: TypeAlias = npt.NDArray[np.int64]
-Pieces: TypeAlias = tuple[int, ...]
-"""Ascending indexes of pieces."""
-
-Want: TypeAlias = Literal["fewest", "longest", "shortest"]
-"""Which stack is wanted among those that serve a demand."""
-
-
-class Knapsack:
-    """What one stack may be made of.
-
-    Args:
-        pieces: of the problem.
-        free: indexes of those that are free.
-        demand: the most wear pieces that are asked for, and whether one piece may be a step.
-        high: the longest sum that is asked for, quanta.
-        deadline: for working out the sums.
-    """
-
-    def __init__(
-        self,
-        pieces: Sequence[Piece],
-        free: Iterable[int],
-        demand: Demand,
-        high: int,
-        deadline: Deadline,
-    ) -> None:
-        self._alike: defaultdict[tuple[bool, bool, int], list[int]] = defaultdict(list)
-        # Of stacks with as few pieces, the order decides which is picked. Plans put together stack
-        # by stack serve more if it is that of lengths.
-        for index in sorted(free, key=lambda k: (pieces[k].nominal, k)):
-            piece = pieces[index]
-            if (demand.wear or not piece.wear) and (demand.step or not piece.step):
-                self._alike[piece.likeness].append(index)
-        # Without pieces there is no divisor, and any step will do.
-        self._unit = gcd(*(nominal for _, _, nominal in self._alike)) or 1
-        self._layers = demand.wear + 1
-        self._kinds = (
-            *(
-                Kind(
-                    size=n // self._unit,
-                    is_wear=worn,
-                    count=len(own[: demand.wear if worn else None]),
-                )
-                for (worn, stepped, n), own in self._alike.items()
-                if not stepped
-            ),
-            *one_step(n // self._unit for _, stepped, n in self._alike if stepped),
-        )
-        whole = sum(kind.count * max(kind.size, *kind.others, 0) for kind in self._kinds)
-        self._limit = max(0, min(high // self._unit, whole))
-        # Sums of pieces that subtract may be made up out of longer ones.
-        self._known = all(kind.size >= 0 for kind in self._kinds) and affordable(
-            self._kinds, self._layers, self._limit, deadline
-        )
-
-    @cached_property
-    def _counts(self) -> Counts:
-        """The least number of pieces by sum, in steps; if these are too many, that of no pieces."""
-        if not self._known:
-            return nothing(self._layers, 0)
-        return least_counts(self._kinds, self._layers, self._limit)
-
-    def can(self, demand: Demand) -> Verdict:
-        """Whether some stack serves the demand, by nominal lengths."""
-        # If no whole number of steps lies in the window, that is proof enough without any sums.
-        if not self._alike or -(-demand.low // self._unit) > demand.high // self._unit:
-            return "impossible"
-        if not self._known:
-            return "unknown"
-        return "impossible" if self._best(demand, "fewest") is None else "found"
-
-    def may_build_beside(self, lengths: Ints, demand: Demand) -> Reached:
-        """Beside which of these lengths the rest of the demand may be built.
-
-        How many pieces that takes, and of which role, does not count here.
-        """
-        first = np.maximum(-((lengths - max(demand.low, 1)) // self._unit), 0)
-        last = np.minimum((demand.high - lengths) // self._unit, len(self._sums) - 2)
-        ends, starts = np.maximum(last + 1, 0), np.minimum(first, len(self._sums) - 1)
-        may: Reached = self._sums[ends] > self._sums[starts]
-        return may
-
-    @cached_property
-    def _sums(self) -> Ints:
-        """How many sums below each, in steps, some pieces have."""
-        some = self._counts <= most_of(self._counts, None)
-        return np.append(0, some.any(axis=0).cumsum())
-
-    def stack(self, demand: Demand, want: Want = "fewest") -> Pieces | None:
-        """The wanted stack for the demand; without the sums, only that of no pieces is known."""
-        total = self._best(demand, want)
-        if total is None:
-            return None
-        left = {likeness: iter(own) for likeness, own in self._alike.items()}
-        chosen = (
-            (kind.is_wear, kind.is_step, size * self._unit)
-            for kind, size in pick(self._kinds, demand.wear, total)
-        )
-        return tuple(sorted(next(left[likeness]) for likeness in chosen))
-
-    def _best(self, demand: Demand, want: Want) -> int | None:
-        """What the pieces of the wanted stack add up to, in steps."""
-        first = max(-(-demand.low // self._unit), 0)
-        within = self._counts[demand.wear, first : max(demand.high // self._unit + 1, 0)]
-        places = np.flatnonzero(within <= most_of(self._counts, demand.most))
-        if not len(places):
-            return None
-        wanted = {"fewest": within.argmin(), "longest": places[-1], "shortest": places[0]}
-        return first + int(wanted[want])
+from wrung.planning.two_units import of_two_units
 
 
 def build(problem: Problem, demand: int, free: Sequence[int], deadline: Deadline) -> Result:
@@ -193,6 +68,9 @@ def _built(
     """For each of these demands, alike but for their windows, the wanted stack."""
     high = max(demand.high for demand, _ in wanted)
     share = deadline.share(deadline.tuning.share_for_sums)
+    both = of_two_units(problem, free, wanted[0][0], high, share)
+    if both is not None:
+        return tuple(both.stack(demand, want) for demand, want in wanted)
     sack = Knapsack(problem.pieces, free, wanted[0][0], high, share)
     found: list[Result] = []
     for demand, want in wanted:

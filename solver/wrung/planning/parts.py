@@ -8,7 +8,8 @@ from msgspec.structs import replace
 
 from wrung.deadline import Deadline
 from wrung.planning.finding import Plan
-from wrung.planning.lone import Pieces, build
+from wrung.planning.knapsack import Pieces
+from wrung.planning.lone import build
 from wrung.planning.problem import Demand, Piece, Problem, error_of, maximal, rivals
 
 _Stack = TypeVar("_Stack")

@@ -139,6 +139,13 @@ class Problem(Struct, frozen=True, kw_only=True):
         bodies = {self.pieces[piece].body for piece in stack}
         return tuple(k for k, piece in enumerate(self.pieces) if piece.body in bodies)
 
+    def by_unit(self, pieces: Iterable[int]) -> tuple[list[int], list[int]]:
+        """The inch ones of these pieces, and the others."""
+        inch, metric = list[int](), list[int]()
+        for piece in pieces:
+            (inch if self.pieces[piece].block.unit == "in" else metric).append(piece)
+        return inch, metric
+
     @property
     def limits_errors(self) -> bool:
         """Whether some demand limits its error."""

@@ -30,19 +30,21 @@ class Builder:
     """Builds stacks of the problem's demands from free pieces.
 
     Attributes:
-        whole: whether one table is of the whole shelf; an exact search is quick then, too.
+        whole: whether there are tables of the whole shelf; an exact search is quick then, too.
     """
 
     def __init__(self, problem: Problem, tuning: Tuning = TUNING) -> None:
         self._problem = problem
         self._tuning = tuning
-        sources = [] if problem.signed else [_Source(problem, range(len(problem.pieces)), tuning)]
-        self.whole = any(each.bits <= tuning.most_coarse_bits for each in sources)
+        every = range(len(problem.pieces))
+        parts: list[Sequence[int]] = [] if problem.signed else [every]
+        self._sources = _sources(problem, parts, tuning)
+        units = [own for own in problem.by_unit(every) if own]
         # Inch and metric lengths have no common step but a very small one; by themselves they have.
-        if sources and not self.whole:
-            sources = _by_unit(problem, tuning)
-        # Lengths without a common step would fill the memory.
-        self._sources = [each for each in sources if each.bits <= tuning.most_coarse_bits]
+        if parts and not self._sources and len(units) > 1:
+            parts, self._sources = [*units], _sources(problem, units, tuning)
+        self.whole = bool(self._sources) and len(self._sources) == len(parts)
+        self._mixed = self.whole and len(parts) > 1
 
     @property
     def quick(self) -> bool:
@@ -54,6 +56,8 @@ class Builder:
         """How much work one stack is; a stack from small tables counts as 1."""
         if not self._sources:
             return self._tuning.effort_of_exact_stack
+        if self._mixed:
+            return self._tuning.effort_of_mixed_stack
         return max(sum(each.bits for each in self._sources) // self._tuning.bits_an_effort, 1)
 
     def reads(self, demand: int) -> bool:
@@ -63,15 +67,16 @@ class Builder:
     def stack(self, demand: int, taken: Mask, deadline: Deadline) -> Mask:
         """A stack for the demand from pieces that are not taken; 0 if none is found."""
         problem, wanted = self._problem, self._problem.demands[demand]
-        if not self.reads(demand):
-            free = [piece for piece in range(len(problem.pieces)) if not taken >> piece & 1]
-            return as_mask(built(problem, demand, free, deadline) or ())
-        stacks = (each.stacks(demand, taken, deadline) for each in self._sources)
+        read = self.reads(demand)
+        stacks = (each.stacks(demand, taken, deadline) for each in self._sources if read)
         for stack in chain.from_iterable(stacks):
             pieces = as_pieces(stack)
             if 0 < len(pieces) <= wanted.most and allowed(problem, demand, pieces):
                 return stack
-        return 0
+        if read and not self._mixed:
+            return 0
+        free = [piece for piece in range(len(problem.pieces)) if not taken >> piece & 1]
+        return as_mask(built(problem, demand, free, deadline) or ())
 
 
 class _Source:
@@ -121,11 +126,10 @@ class _Source:
             yield int(fine.sums[row]), tuple((own, count) for own, count in uses if count)
 
 
-def _by_unit(problem: Problem, tuning: Tuning) -> list[_Source]:
-    """Of inch and of metric blocks, where there are both."""
-    units = [piece.block.unit for piece in problem.pieces]
-    places = [[k for k, own in enumerate(units) if own == unit] for unit in sorted(set(units))]
-    return [_Source(problem, own, tuning) for own in places] if len(places) > 1 else []
+def _sources(problem: Problem, parts: Sequence[Sequence[int]], tuning: Tuning) -> list[_Source]:
+    """Of these parts of the shelf; lengths without a common step would fill the memory."""
+    sources = (_Source(problem, own, tuning) for own in parts)
+    return [each for each in sources if each.bits <= tuning.most_coarse_bits]
 
 
 def _first_of(uses: tuple[tuple[Mask, int], ...], free: Mask) -> Mask | None:

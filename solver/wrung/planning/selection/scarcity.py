@@ -5,7 +5,6 @@ A set has few pieces that carry its last decimals. The ways in which each demand
 served.
 """
 
-import math
 from collections.abc import Collection, Iterator, Sequence
 
 import numpy as np
@@ -58,25 +57,24 @@ def pack(
     caps: Sequence[Cap],
     deadline: Deadline,
     known: ByClass | None = None,
-    *,
-    effort: float = math.inf,
 ) -> ByClass:
     """By class, how many demands plans within the caps can serve at most with the scarce pieces.
 
     No plan that serves as many of the classes before serves more. With ``known``, no plan is known
-    to serve more than that. ``effort`` ends the search, too, see `Choice.solve`.
+    to serve more than that.
     """
     alone = known or bench.counts(np.unique(bench.starts.demands))
     patterns = patterns_of(bench, caps)
     if patterns is None:
         return alone
-    choice, capped = packing(bench, patterns), known is not None
-    return choice.most_served(bench.quota(alone), deadline, effort=effort, capped=capped).counts
+    choice, effort = packing(bench, patterns), deadline.tuning.effort_for_packing
+    found = choice.most_served(
+        bench.quota(alone), deadline, effort=effort, capped=known is not None
+    )
+    return found.counts
 
 
-def pack_starts(
-    bench: Workbench, caps: Sequence[Cap], deadline: Deadline, effort: float = math.inf
-) -> tuple[ByClass, Ints]:
+def pack_starts(bench: Workbench, caps: Sequence[Cap], deadline: Deadline) -> tuple[ByClass, Ints]:
     """The same where starts have the finest pieces, and starts that serve as many side by side.
 
     Of all such starts, these have the fewest pieces; where the time or the effort ends before, they
@@ -84,7 +82,7 @@ def pack_starts(
     """
     starts, rows = _begun_patterns(bench, caps)
     alone = bench.quota(bench.counts(np.unique(bench.starts.demands)))
-    choice = Choice(bench, rows, served=None)
+    choice, effort = Choice(bench, rows, served=None), deadline.tuning.effort_for_packing
     found = choice.most_served(alone, deadline, effort=effort, costs=rows.counts)
     return found.counts, starts[found.rows]
 

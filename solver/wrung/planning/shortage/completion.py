@@ -12,7 +12,8 @@ from wrung.answers import Wanted
 from wrung.blocks import Block
 from wrung.catalogue import marked_in
 from wrung.deadline import Deadline
-from wrung.planning.lone import Knapsack, build
+from wrung.planning.knapsack import Knapsack
+from wrung.planning.lone import build
 from wrung.planning.parts import alone
 from wrung.planning.problem import Demand, Piece, Problem
 

@@ -16,7 +16,8 @@ from wrung.deadline import Deadline
 from wrung.planning.assignment import hand_out
 from wrung.planning.building.stacking import Stacking, as_plan
 from wrung.planning.finding import Plan
-from wrung.planning.lone import Knapsack, buildable_alone
+from wrung.planning.knapsack import Knapsack
+from wrung.planning.lone import buildable_alone
 from wrung.planning.objectives.serving import bench_for_serving, own_caps, serve_soon
 from wrung.planning.parts import allowed, contended, free_pieces, put
 from wrung.planning.problem import Problem
@@ -173,8 +174,7 @@ def _improved(raised: _Raised, served: int, deadline: Deadline) -> _Raised:
     bench = bench_for_serving(raised.problem, deadline)
     if bench is None:
         return raised
-    effort = deadline.tuning.effort_for_packing
-    packed = pack(bench, own_caps(bench), deadline, effort=effort)
+    packed = pack(bench, own_caps(bench), deadline)
     return replace(raised, most=max(min(sum(packed), raised.most), served))
 
 
