@@ -15,7 +15,7 @@ from wrung.planning.building.stacking import nearer
 from wrung.planning.candidates.goals import BLOCK
 from wrung.planning.candidates.stock import by_error, by_nominal
 from wrung.planning.candidates.workbench import Workbench, set_up, spelt_out
-from wrung.planning.finding import Finding, found, found_in_stages, unserved
+from wrung.planning.finding import Finding, Plan, found, found_in_stages, unserved, values_of
 from wrung.planning.objectives.alone import Alone, as_finding, bound_alone, each_alone
 from wrung.planning.objectives.among_all import best_among_all
 from wrung.planning.objectives.lexicographic import best_in_order
@@ -39,19 +39,22 @@ def search(problem: Problem, deadline: Deadline) -> Finding | None:
 
 
 def _near_targets(problem: Problem, deadline: Deadline) -> Finding | None:
-    """In a hurry, for least errors: a plan of lengths near the targets that serves all."""
+    """In a hurry, for least errors: a plan of lengths near the targets."""
     wide = any(demand.low < demand.high for demand in problem.demands)
     if problem.objective != "least_error" or not wide:
         return None
+    plans: list[Plan] = []
     for part in deadline.tuning.parts_of_tolerances:
         near = nearer(problem, part)
         exact = set_up(near, by_error(near), deadline)
         finding = None if exact is None else _searched(near, exact, deadline)
         plan = None if finding is None else finding.plan
-        # Others may serve more with lengths farther away.
         if plan is not None and None not in plan:
             return found(problem, plan, Proof(settled=(0,) * len(problem.priorities)))
-    return None
+        plans += [plan] if plan else []
+    # Others may serve more with lengths farther away.
+    best = min(plans, key=lambda plan: values_of(problem, plan), default=None)
+    return None if best is None else found(problem, best, Proof())
 
 
 def _of_all(bench: Workbench, finding: Finding) -> Finding | None:

@@ -41,12 +41,13 @@ def ask(problem: Problem, deadline: Deadline) -> Finding:
         until = deadline if last else deadline.share(deadline.tuning.share_of_first_engine)
         if (finding := search(problem, until)) is not None:
             best = _joined(best, replace(finding, engine=name))
-            # A plan of some lengths alone proves nothing of the others.
-            if finding.proof.levels:
+            if best.served_proven:
                 break
-    if best.engine is not None and not best.served_proven:
-        # What an engine came to before its time ended may serve fewer.
-        best = _joined(best, _first(problem, deadline, best.plan))
+            # What an engine came to before its time ended may serve fewer.
+            best = _joined(best, _first(problem, deadline, best.plan))
+            # A plan of some lengths alone proves nothing of the others.
+            if finding.proof.levels and not _few_uses(problem, deadline):
+                break
     if (late := _late(best, deadline, hurried=hurried)) is not None:
         best = _joined(best, _first(problem, late))
     return replace(best, engine=best.engine or "direct")
@@ -92,6 +93,11 @@ def _hurried(problem: Problem, deadline: Deadline) -> bool:
         return False
     tuning, pairs = deadline.tuning, len(problem.pieces) * len(problem.demands)
     return deadline.remaining <= max(tuning.hurried_seconds, pairs / tuning.pairs_a_hurried_second)
+
+
+def _few_uses(problem: Problem, deadline: Deadline) -> bool:
+    """Whether a model of single blocks is so small that it may show what others leave open."""
+    return len(problem.pieces) * len(problem.demands) <= deadline.tuning.few_uses
 
 
 def _late(best: Finding, deadline: Deadline, *, hurried: bool) -> Deadline | None:

@@ -1,13 +1,11 @@
 """The first objective: serve as many demands as possible, and with the fewest blocks."""
 
-import math
-
 import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
-from wrung.planning.assignment import as_candidates
+from wrung.planning.assignment import as_candidates, hand_out
 from wrung.planning.building.proofs import Proofs
 from wrung.planning.building.stacking import first_plan
 from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
@@ -20,18 +18,19 @@ from wrung.planning.candidates.walk import (
     no_candidates,
 )
 from wrung.planning.candidates.workbench import FREE, Workbench, set_up, spelt_out
+from wrung.planning.direct import serve as by_blocks
+from wrung.planning.finding import unserved
 from wrung.planning.objectives.by_patterns import Ask
 from wrung.planning.objectives.closing import Settled
 from wrung.planning.objectives.stages import (
     any_plan,
     completed,
+    most_near,
     most_of_nearest,
     next_lower,
     ruled_out,
     settle_sum,
 )
-from wrung.planning.pricing.diving import dive
-from wrung.planning.pricing.prices import Priced
 from wrung.planning.pricing.question import Question
 from wrung.planning.problem import Problem
 from wrung.planning.selection.choice import Choice, Most
@@ -149,12 +148,11 @@ def serve_soon(bench: Workbench, most: int, enough: int, deadline: Deadline) -> 
     question = Question(
         bench=bench, goal=goal, caps=caps, served=served, window=0, grain=BLOCK, quick=True
     )
-    effort = deadline.tuning.effort_for_packing
-    (most,), soon = _soon(question, pool, deadline, effort)
+    (most,), soon = _soon(question, pool, deadline)
     if len(soon.chosen) == most:
         return Soon(most=most, chosen=soon.chosen)
     if not bench.spelt_out:
-        most = min(most, *pack(bench, caps, deadline, effort=effort))
+        most = min(most, *pack(bench, caps, deadline))
     for _ in range(deadline.tuning.most_lowered):
         if most <= enough or deadline.passed:
             break
@@ -166,15 +164,13 @@ def serve_soon(bench: Workbench, most: int, enough: int, deadline: Deadline) -> 
     return Soon(most=most, chosen=no_candidates())
 
 
-def _soon(
-    question: Question, pool: Candidates, deadline: Deadline, effort: float = math.inf
-) -> tuple[ByClass, Settled]:
+def _soon(question: Question, pool: Candidates, deadline: Deadline) -> tuple[ByClass, Settled]:
     """No plan serves more than that, as far as is known; a plan that serves as many, if found."""
     bench, most = question.bench, question.served.counts
     if not bench.spelt_out:
         return most, any_plan(question, pool, deadline)
     # Where times differ, packing is worth its time at once; otherwise only if no plan is found.
-    packed, starts = pack_starts(bench, question.caps, deadline, effort)
+    packed, starts = pack_starts(bench, question.caps, deadline)
     most = min(most, packed)
     asked = replace(question, served=bench.quota(most))
     return most, completed(asked, starts, deadline)
@@ -190,13 +186,14 @@ class _Serving:
         self._most = question.served.counts
         self._share_for_most = deadline.tuning.share_for_most
         self._left_open = set[ByClass]()
+        problem, few = question.bench.problem, deadline.tuning.few_uses
+        self._few_uses = len(problem.pieces) * len(problem.demands) <= few
         # By numbers served, what plans that serve as many cost at least.
         self._least: dict[ByClass, int] = {}
 
     def run(self, pool: Candidates, *, fewest: bool) -> Served:
         """From candidates to begin with; any plan will do unless the fewest blocks are wanted."""
         at_once, stacked = self._question.bench.spelt_out, no_candidates()
-        priced: Priced | None = None
         if at_once or not fewest:
             self._most, soon = _soon(self._question, pool, self._deadline)
             if self._counts(soon.chosen) == self._most and not fewest:
@@ -204,7 +201,6 @@ class _Serving:
             pool, stacked = self._learn(soon, self._most, pool), soon.chosen
         while not at_once and any(self._most) and not self._deadline.passed:
             blocks = self._quickly(pool)
-            priced = blocks.priced
             pool, stacked = self._learn(blocks, self._most, pool), blocks.chosen
             if blocks.end == "settled":
                 return self._served(blocks)
@@ -214,10 +210,6 @@ class _Serving:
             self._packed()
         if self._counts(stacked) < self._most:
             stacked = max(stacked, self._stacked(), key=self._counts)
-        # Where one table is of all pieces, stacks put together one by one serve more.
-        grids = len(self._question.bench.layout.steps)
-        if priced is not None and grids > 1 and self._counts(stacked) < self._most:
-            stacked = max(stacked, self._rounded(priced), key=self._counts)
         if self._counts(stacked) < self._most:
             stacked = max(stacked, self._among_all(), key=self._counts)
         return self._down(join_rows([pool, stacked]), stacked)
@@ -259,6 +251,11 @@ class _Serving:
             pool = self._learn(blocks, counts, pool)
             if len(blocks.chosen):
                 return self._served(blocks)
+            if blocks.end == "open":
+                before, stacked = self._most, self._more(counts, blocks, stacked)
+                if self._most < before or self._counts(stacked) == self._most:
+                    counts = self._most
+                    continue
             # Finding nothing in this time proves nothing: as many as are stacked soon lead to a
             # plan.
             left = self._deadline.remaining / whole
@@ -266,8 +263,6 @@ class _Serving:
             lower = self._below(counts)
             if blocks.end == "impossible" and counts != self._most:
                 lower = min(lower, self._most)
-            if hurried and self._counts(stacked) < lower:
-                stacked = max(stacked, self._near(lower, pool), key=self._counts)
             counts = self._counts(stacked) if hurried and len(stacked) else lower
         value = int(self._question.goal.costs(stacked).sum()) if len(stacked) else NEVER
         return self._served(Settled(end="open", value=value, bound=0, chosen=stacked))
@@ -277,16 +272,32 @@ class _Serving:
         bench = self._question.bench
         return as_candidates(bench, first_plan(bench.problem, self._deadline, quick=True))
 
-    def _rounded(self, priced: Priced) -> Candidates:
-        """A plan from the last prices, which may serve fewer than these were for."""
-        until = self._deadline.share(self._deadline.tuning.share_for_a_plan)
-        return dive(self._asked(self._most), priced, until, some=True) or no_candidates()
+    def _more(self, counts: ByClass, blocks: Settled, stacked: Candidates) -> Candidates:
+        """The plan, or one that serves more, where prices leave open whether so many can be."""
+        if self._counts(stacked) < counts:
+            stacked = max(stacked, self._near(counts, blocks), key=self._counts)
+        if self._few_uses and self._counts(stacked) < self._most:
+            self._few_uses = False
+            stacked = max(stacked, self._by_blocks(stacked), key=self._counts)
+        return stacked
 
-    def _near(self, counts: ByClass, pool: Candidates) -> Candidates:
-        """A plan of the candidates nearest to the prices, none where these rule so many out."""
-        until = self._deadline.share(self._deadline.tuning.share_for_a_plan)
-        found = most_of_nearest(self._asked(counts), pool, until)
-        return no_candidates() if found is None else found
+    def _near(self, counts: ByClass, blocks: Settled) -> Candidates:
+        """A plan near the prices for so many, which may serve fewer."""
+        if blocks.priced is None:
+            return no_candidates()
+        tuning = self._deadline.tuning
+        until = self._deadline.share(tuning.share_for_a_plan)
+        return most_near(self._asked(counts), blocks.priced, until, tuning.effort_for_a_plan)
+
+    def _by_blocks(self, stacked: Candidates) -> Candidates:
+        """Lower the most to what a model of single blocks allows; the plan that it finds."""
+        bench, problem = self._question.bench, self._question.bench.problem
+        until = self._deadline.share(self._deadline.tuning.share_for_single_blocks)
+        # Of the classes after the first, the most holds only with as many of those before.
+        alone = unserved(problem, (self._most[0], *self._possible[1:]))
+        plan, least = by_blocks(problem, hand_out(bench, stacked), alone, until)
+        self._most = min(self._most, unserved(problem, least))
+        return as_candidates(bench, plan)
 
     def _asked(self, counts: ByClass) -> Question:
         return replace(self._question, served=self._question.bench.quota(counts))

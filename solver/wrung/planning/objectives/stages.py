@@ -118,14 +118,15 @@ def most_of_nearest(question: Question, pool: Candidates, deadline: Deadline) ->
     priced = price(question, pool, enough=most, slack=slack, deadline=deadline)
     if priced.bound > most:
         return None
+    return most_near(question, priced, deadline, deadline.tuning.effort_for_most)
+
+
+def most_near(question: Question, priced: Priced, deadline: Deadline, effort: float) -> Candidates:
+    """The same with prices; it may serve none in so little time."""
     if priced.plan is not None:
         return priced.plan
-    search = question.search(priced.prices)
-    limits = [
-        priced.bound + beyond * question.grain for beyond in deadline.tuning.blocks_above_bound
-    ]
-    few = nearest(search, priced, question.served, limits, deadline.tuning.nearest_each[0])
+    tuning, search = deadline.tuning, question.search(priced.prices)
+    limits = [priced.bound + beyond * question.grain for beyond in tuning.blocks_above_bound]
+    few = nearest(search, priced, question.served, limits, tuning.nearest_each[0])
     choice = Choice(question.bench, few, served=None)
-    effort = deadline.tuning.effort_for_most
-    found = choice.most_served(question.served, deadline, effort=effort)
-    return few.where(found.rows)
+    return few.where(choice.most_served(question.served, deadline, effort=effort).rows)
