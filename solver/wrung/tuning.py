@@ -125,11 +125,6 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """Candidates of one demand that the first pool begins with."""
     few_candidates: int = 1_200
     """Candidates in all among which every goal is settled."""
-    few_uses: int = 2_000
-    """Blocks times targets of a model of single blocks that is asked where all else leaves open how
-    many can be served."""
-    share_for_single_blocks: float = 0.5
-    """Share of the time left for that."""
     most_candidates: int = 25_000
     """Candidates in all among which it is settled how many can be served."""
     effort_among_all: float = 6.0

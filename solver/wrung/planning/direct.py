@@ -13,7 +13,7 @@ from wrung.planning.building.stacking import first_plan
 from wrung.planning.finding import Finding, Plan, found, values_of
 from wrung.planning.parts import subproblem
 from wrung.planning.problem import Problem
-from wrung.planning.proof import Values, goals_of, staged
+from wrung.planning.proof import goals_of, staged
 
 
 def search(problem: Problem, deadline: Deadline, further: Sequence[Rule] = ()) -> Finding:
@@ -29,7 +29,6 @@ def search(problem: Problem, deadline: Deadline, further: Sequence[Rule] = ()) -
     # Those of which no length can be built are not served.
     least = zip(problem.sizes, subproblem(problem, scaled.open).sizes, strict=True)
     bounds = [size - most for size, most in least]
-    bounds += [0] * (len(goals_of(problem)) - len(bounds))
     choices = model_of(scaled, (*RULES, *further), deadline)
     if choices is not None:
         plan = _settled(problem, choices, plan, bounds, deadline)
@@ -38,23 +37,12 @@ def search(problem: Problem, deadline: Deadline, further: Sequence[Rule] = ()) -
     return found(problem, plan if said else None, proof)
 
 
-def serve(problem: Problem, plan: Plan, least: Values, deadline: Deadline) -> tuple[Plan, Values]:
-    """A plan that serves as many as this one or more, and of each class how many go without.
-
-    No plan that is as good by the classes before lacks fewer. ``least`` is what is known of each
-    class, whatever there is of the others.
-    """
-    bounds, choices = [*least], model_of(Scaled(problem), RULES, deadline)
-    if choices is not None:
-        plan = _settled(problem, choices, plan, bounds, deadline)
-    return plan, tuple(bounds)
-
-
 def _settled(
     problem: Problem, choices: Choices, plan: Plan, bounds: list[int], deadline: Deadline
 ) -> Plan:
     """The best plan; bounds are raised, goal after goal, until one stays open."""
-    for place, (goal, unit) in zip(range(len(bounds)), choices.goals(), strict=False):
+    bounds += [0] * (len(goals_of(problem)) - len(bounds))
+    for place, (goal, unit) in enumerate(choices.goals()):
         if values_of(problem, plan)[place] > bounds[place]:
             result = solve(choices, goal, plan, deadline)
             plan = min(plan, result.plan or plan, key=lambda each: values_of(problem, each))

@@ -45,8 +45,9 @@ def ask(problem: Problem, deadline: Deadline) -> Finding:
                 break
             # What an engine came to before its time ended may serve fewer.
             best = _joined(best, _first(problem, deadline, best.plan))
-            # A plan of some lengths alone proves nothing of the others.
-            if finding.proof.levels and not _few_uses(problem, deadline):
+            # A plan of some lengths alone proves nothing of the others. What is proven may be
+            # settled by the next engine, if it has time enough.
+            if finding.proof.levels and _hurried(problem, deadline):
                 break
     if (late := _late(best, deadline, hurried=hurried)) is not None:
         best = _joined(best, _first(problem, late))
@@ -93,11 +94,6 @@ def _hurried(problem: Problem, deadline: Deadline) -> bool:
         return False
     tuning, pairs = deadline.tuning, len(problem.pieces) * len(problem.demands)
     return deadline.remaining <= max(tuning.hurried_seconds, pairs / tuning.pairs_a_hurried_second)
-
-
-def _few_uses(problem: Problem, deadline: Deadline) -> bool:
-    """Whether a model of single blocks is so small that it may show what others leave open."""
-    return len(problem.pieces) * len(problem.demands) <= deadline.tuning.few_uses
 
 
 def _late(best: Finding, deadline: Deadline, *, hurried: bool) -> Deadline | None:

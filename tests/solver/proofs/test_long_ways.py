@@ -6,17 +6,11 @@ import pytest
 from hypothesis import given, settings
 from msgspec.structs import replace
 
-from solver.proofs.agreement import (
-    AMPLE_MS,
-    assert_no_bound_above,
-    assert_proven,
-    assert_rules,
-    exhaustive,
-)
+from solver.proofs.agreement import AMPLE_MS, assert_proven, exhaustive
 from solver.proofs.whole_requests import WholeRequest, whole_requests
 from wrung.deadline import Deadline
 from wrung.planning import engine
-from wrung.planning.objectives import closing, lexicographic, serving
+from wrung.planning.objectives import closing, lexicographic
 from wrung.tuning import Tuning
 
 pytestmark = pytest.mark.long
@@ -38,31 +32,6 @@ def test_a_plan_before_the_list_of_all(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_narrowing_where_a_choice_is_not_easy(monkeypatch: pytest.MonkeyPatch) -> None:
     """Where the solver does not choose among all of them at once."""
     agree(monkeypatch, closing, "least_choice", Tuning(effort_for_a_quick_choice=0.0))
-
-
-def test_single_blocks_where_prices_leave_open_how_many_can_be_served(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    """Where nothing is priced or listed, and no plan is put together before."""
-    taken = counted(monkeypatch, serving, "by_blocks")
-    listed = Tuning(few_candidates=0, most_candidates=0, most_offered=0, most_patterns=0)
-    tuning = replace(listed, most_rounds=0, nearest_each=(0,))
-    monkeypatch.setattr(serving, "first_plan", lambda of, *_, **__: (None,) * len(of.demands))
-
-    @settings(max_examples=2 * CASES)
-    @given(whole_requests())
-    def as_many(request: WholeRequest) -> None:
-        problem = request.problem()
-        found = engine.search(problem, Deadline(AMPLE_MS, tuning=tuning))
-        if found is not None and found.plan is not None:
-            wanted = exhaustive(request, problem.demands)
-            assert_rules(problem, found.plan)
-            assert_no_bound_above(found, wanted)
-            assert (found.totals.served, found.served_proven) == (wanted.by_priority, True)
-
-    as_many()
-
-    assert len(taken) >= LEAST_MET
 
 
 def agree(monkeypatch: pytest.MonkeyPatch, home: object, step: str, tuning: Tuning) -> None:

@@ -5,7 +5,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
-from wrung.planning.assignment import as_candidates, hand_out
+from wrung.planning.assignment import as_candidates
 from wrung.planning.building.proofs import Proofs
 from wrung.planning.building.stacking import first_plan
 from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
@@ -18,10 +18,8 @@ from wrung.planning.candidates.walk import (
     no_candidates,
 )
 from wrung.planning.candidates.workbench import FREE, Workbench, set_up, spelt_out
-from wrung.planning.direct import serve as by_blocks
-from wrung.planning.finding import unserved
 from wrung.planning.objectives.by_patterns import Ask
-from wrung.planning.objectives.closing import Settled
+from wrung.planning.objectives.closing import Settled, impossible
 from wrung.planning.objectives.stages import (
     any_plan,
     completed,
@@ -186,30 +184,31 @@ class _Serving:
         self._most = question.served.counts
         self._share_for_most = deadline.tuning.share_for_most
         self._left_open = set[ByClass]()
-        problem, few = question.bench.problem, deadline.tuning.few_uses
-        self._few_uses = len(problem.pieces) * len(problem.demands) <= few
         # By numbers served, what plans that serve as many cost at least.
         self._least: dict[ByClass, int] = {}
 
     def run(self, pool: Candidates, *, fewest: bool) -> Served:
         """From candidates to begin with; any plan will do unless the fewest blocks are wanted."""
         at_once, stacked = self._question.bench.spelt_out, no_candidates()
+        soon = impossible()
         if at_once or not fewest:
             self._most, soon = _soon(self._question, pool, self._deadline)
             if self._counts(soon.chosen) == self._most and not fewest:
                 return self._served(soon)
             pool, stacked = self._learn(soon, self._most, pool), soon.chosen
         while not at_once and any(self._most) and not self._deadline.passed:
-            blocks = self._quickly(pool)
-            pool, stacked = self._learn(blocks, self._most, pool), blocks.chosen
-            if blocks.end == "settled":
-                return self._served(blocks)
-            if blocks.end == "open":
+            soon = self._quickly(pool)
+            pool, stacked = self._learn(soon, self._most, pool), soon.chosen
+            if soon.end == "settled":
+                return self._served(soon)
+            if soon.end == "open":
                 break
         if not at_once:
             self._packed()
         if self._counts(stacked) < self._most:
             stacked = max(stacked, self._stacked(), key=self._counts)
+        if self._counts(stacked) < self._most:
+            stacked = max(stacked, self._near(self._most, soon), key=self._counts)
         if self._counts(stacked) < self._most:
             stacked = max(stacked, self._among_all(), key=self._counts)
         return self._down(join_rows([pool, stacked]), stacked)
@@ -251,10 +250,9 @@ class _Serving:
             pool = self._learn(blocks, counts, pool)
             if len(blocks.chosen):
                 return self._served(blocks)
-            if blocks.end == "open":
-                before, stacked = self._most, self._more(counts, blocks, stacked)
-                if self._most < before or self._counts(stacked) == self._most:
-                    counts = self._most
+            if blocks.end == "open" and self._counts(stacked) < counts:
+                stacked = max(stacked, self._near(counts, blocks), key=self._counts)
+                if self._counts(stacked) == counts:
                     continue
             # Finding nothing in this time proves nothing: as many as are stacked soon lead to a
             # plan.
@@ -272,15 +270,6 @@ class _Serving:
         bench = self._question.bench
         return as_candidates(bench, first_plan(bench.problem, self._deadline, quick=True))
 
-    def _more(self, counts: ByClass, blocks: Settled, stacked: Candidates) -> Candidates:
-        """The plan, or one that serves more, where prices leave open whether so many can be."""
-        if self._counts(stacked) < counts:
-            stacked = max(stacked, self._near(counts, blocks), key=self._counts)
-        if self._few_uses and self._counts(stacked) < self._most:
-            self._few_uses = False
-            stacked = max(stacked, self._by_blocks(stacked), key=self._counts)
-        return stacked
-
     def _near(self, counts: ByClass, blocks: Settled) -> Candidates:
         """A plan near the prices for so many, which may serve fewer."""
         if blocks.priced is None:
@@ -288,16 +277,6 @@ class _Serving:
         tuning = self._deadline.tuning
         until = self._deadline.share(tuning.share_for_a_plan)
         return most_near(self._asked(counts), blocks.priced, until, tuning.effort_for_a_plan)
-
-    def _by_blocks(self, stacked: Candidates) -> Candidates:
-        """Lower the most to what a model of single blocks allows; the plan that it finds."""
-        bench, problem = self._question.bench, self._question.bench.problem
-        until = self._deadline.share(self._deadline.tuning.share_for_single_blocks)
-        # Of the classes after the first, the most holds only with as many of those before.
-        alone = unserved(problem, (self._most[0], *self._possible[1:]))
-        plan, least = by_blocks(problem, hand_out(bench, stacked), alone, until)
-        self._most = min(self._most, unserved(problem, least))
-        return as_candidates(bench, plan)
 
     def _asked(self, counts: ByClass) -> Question:
         return replace(self._question, served=self._question.bench.quota(counts))
