@@ -19,7 +19,6 @@ from wrung.deadline import Deadline
 
 Counts: TypeAlias = npt.NDArray[np.uint8] | npt.NDArray[np.uint16]
 """By number of wear blocks and sum, the least number of blocks."""
-Ints: TypeAlias = npt.NDArray[np.int64]
 Reached: TypeAlias = npt.NDArray[np.bool_]
 Bits: TypeAlias = int
 """A set of sums: bit ``s`` is set where some of the blocks add up to ``s``."""
@@ -184,15 +183,16 @@ def pick(kinds: Sequence[Kind], layer: int, total: int) -> tuple[tuple[Kind, int
     return tuple(found)
 
 
-def least_within(counts: Ints, cells: int) -> Ints:
-    """Of each sum the least number of it and the next ones, ``cells`` in all.
+def least_within(counts: Counts, cells: int) -> Counts:
+    """Of each sum the least of the numbers of it and the next ones, ``cells`` in all, at least 1.
 
-    As far as there are so many.
+    The last sums, which have fewer after them, are left out.
     """
     done = 1
     while done < cells:
         step = min(done, cells - done)
-        counts = np.minimum(counts[:-step], counts[step:])
+        least: Counts = np.minimum(counts[:-step], counts[step:])
+        counts = least
         done += step
     return counts
 

@@ -142,6 +142,8 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """... and so many more in all."""
     most_partial_patterns: int = 100_000
     """Partial stacks while patterns are listed."""
+    effort_for_packing: float = 1.0
+    """For a packing of patterns; a tenth of it is usually enough."""
     spare_of_scarce: int = 2
     """Patterns are listed with up to this many pieces more than a demand needs."""
 

@@ -26,6 +26,12 @@ class BesideTuning(Struct, frozen=True, kw_only=True):
     """Sums of one set."""
     bytes_a_sum: int = 8
     """While a stack is picked from them, beside a bit for each block and sum."""
+    seconds_a_piece: float = 3e-6
+    """Time to sort a piece among others, before sums are worked out."""
+    sums_of_two_a_second: int = 20_000_000
+    """Sums of inch and of metric blocks that are put together in a second."""
+    bytes_a_sum_of_two: int = 80
+    """Memory for that."""
     most_work_on_sums: int = 4_000_000_000
     """Sums moved for one answer: some tenths of a second on one core."""
     work_on_sums_a_second: int = 5_000_000_000
@@ -44,8 +50,6 @@ class BesideTuning(Struct, frozen=True, kw_only=True):
     """Bits of tables that count as one stack tried: somewhat more than an 81-piece set takes."""
     effort_of_exact_stack: int = 3
     """What a stack counts that is not read from tables."""
-    effort_of_mixed_stack: int = 10
-    """The same for one of inch and metric blocks, which takes some milliseconds."""
     most_coarse: int = 6
     """Pieces of a stack beside the fine ones."""
     most_sizes: int = 120
@@ -76,8 +80,6 @@ class BesideTuning(Struct, frozen=True, kw_only=True):
     most_starts_searched: int = 2_000
     """Ways to begin a stack, in all kinds for which a plan is then searched for at length, but for
     one: for 60 demands that takes some seconds."""
-    effort_for_packing: float = 1.0
-    """For a packing of patterns; a tenth of it is usually enough."""
     effort_of_one_more: int = 1_500
     """Stacks tried with one more of a kind: some 0.05 s."""
     most_lowered: int = 3

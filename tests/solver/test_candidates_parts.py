@@ -43,7 +43,7 @@ from wrung.planning.pricing.question import Question
 from wrung.planning.problem import Problem, build_problem, error_of
 from wrung.planning.selection.scarcity import pack
 from wrung.testing import SHIFT, Request, make_blocks, make_targets, requests
-from wrung.tuning import TUNING
+from wrung.tuning import Tuning
 
 LONGEST = mm("1000")
 LENGTHS = st.lists(st.sampled_from((1, 2, 3, 10, 11, 20, 30, 100, 110)), min_size=1, max_size=8)
@@ -94,7 +94,8 @@ def test_a_table_holds_the_least_cost_of_every_length(
 ) -> None:
     """Costs may be negative, as deviations are; steps may be found from some of the lengths."""
     stock = stock_of(lengths)
-    layout = lay_out(stock, LONGEST, replace(TUNING, most_lengths_compared=compared))
+    tuning = Tuning(most_lengths_compared=compared)
+    layout = lay_out(stock, LONGEST, Deadline(60_000, tuning=tuning))
     own = np.array(costs, np.int64)[layout.kinds]
     units = (stock.nominals // layout.steps[0])[layout.kinds]
     reach = int(units.sum())
@@ -108,7 +109,7 @@ def test_a_table_holds_the_least_cost_of_every_length(
 
 def test_a_table_knows_nothing_beyond_its_reach() -> None:
     stock = stock_of([1, 2, 3])
-    layout = lay_out(stock, LONGEST, TUNING)
+    layout = lay_out(stock, LONGEST, ample())
     table = build_table(layout, np.ones((1, 3), np.int64), (4,))
 
     assert table.least(np.array([[4], [5]]), np.zeros(2, np.int64)).tolist() == [2, NEVER]

@@ -34,7 +34,7 @@ from wrung.planning.shortage.completion import completions
 from wrung.planning.shortage.scarce import scarce_blocks
 from wrung.planning.solvers import Verdict, run
 from wrung.testing import make_blocks, make_targets
-from wrung.tuning import TUNING, Tuning
+from wrung.tuning import Tuning
 
 WIDE: Final = 100_000
 """Cells of a row, so that filling one is worth a look at the clock."""
@@ -54,7 +54,7 @@ def problem_of(blocks: str, *targets: str) -> Problem:
 
 
 def wide_layout() -> Layout:
-    return lay_out(by_nominal(problem_of("0.001 0.002 0.003 100", "5")), mm("5"), TUNING)
+    return lay_out(by_nominal(problem_of("0.001 0.002 0.003 100", "5")), mm("5"), Deadline(60_000))
 
 
 def bench_of(problem: Problem) -> Workbench:
@@ -201,7 +201,7 @@ def test_starts_are_unknown_where_they_take_too_long() -> None:
         )
     )
     stock = by_nominal(problem)
-    layout = lay_out(stock, mm("5"), TUNING)
+    layout = lay_out(stock, mm("5"), Deadline(60_000))
     starts = starts_of(problem, stock, layout, Deadline(60_000))
     assert starts is not None
     assert len(starts.steps) > 1_000

@@ -82,6 +82,16 @@ def test_the_wanted_stack_is_found_if_there_is_one(  # noqa: PLR0913 - what stac
         assert key(found) == min(map(key, ways))
 
 
+def test_a_wear_block_that_is_not_wanted_is_no_second_unit() -> None:
+    """Without any length of the other unit, there is no step to count a window in."""
+    wear = make_blocks("2", role="wear")
+    blocks = (*make_blocks("0.1001 1 2", unit="in"), *wear)
+    problem = problem_of(Request(blocks=blocks, targets=make_targets("50")))
+    demand = problem.demands[0]
+
+    assert of_two_units(problem, range(4), demand, demand.high, Deadline(60_000)) is None
+
+
 def test_blocks_of_one_unit_have_a_quicker_way() -> None:
     problem = shelf((), METRIC)
     demand = problem.demands[0]

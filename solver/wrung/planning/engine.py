@@ -45,6 +45,8 @@ def _near_targets(problem: Problem, deadline: Deadline) -> Finding | None:
         return None
     plans: list[Plan] = []
     for part in deadline.tuning.parts_of_tolerances:
+        if deadline.passed:
+            break
         near = nearer(problem, part)
         exact = set_up(near, by_error(near), deadline)
         finding = None if exact is None else _searched(near, exact, deadline)

@@ -30,7 +30,7 @@ ENGINES: Final[tuple[tuple[EngineName, Engine], ...]] = (
 
 
 def ask(problem: Problem, deadline: Deadline) -> Finding:
-    """What the first engine finds that the problem is for, or a plan put together quickly."""
+    """What the engines find, the next where one leaves something open, or a plan made quickly."""
     hurried = _hurried(problem, deadline)
     share = deadline.share(deadline.tuning.share_for_first_plan)
     best = _first(problem, share) if hurried else nothing_found(problem)

@@ -36,7 +36,8 @@ class Knapsack:
     """Pieces, and their sums in steps that all of them share.
 
     Attributes:
-        unit: such a step, quanta.
+        unit: such a step, quanta; 1 if there are no pieces.
+        limit: the longest sum that is worked out, in steps.
         known: whether sums can be worked out in the time and memory left.
 
     Args:
@@ -78,10 +79,10 @@ class Knapsack:
             *one_step(n // self.unit for _, stepped, n in self._alike if stepped),
         )
         whole = sum(kind.count * max(kind.size, *kind.others, 0) for kind in self._kinds)
-        self._limit = max(0, min(high // self.unit, whole))
+        self.limit = max(0, min(high // self.unit, whole))
         # Sums of pieces that subtract may be made up out of longer ones.
         self.known = all(kind.size >= 0 for kind in self._kinds) and affordable(
-            self._kinds, self._layers, self._limit, deadline
+            self._kinds, self._layers, self.limit, deadline
         )
 
     @cached_property
@@ -89,7 +90,7 @@ class Knapsack:
         """The least number of pieces by sum, in steps; if these are too many, that of no pieces."""
         if not self.known:
             return nothing(self._layers, 0)
-        return least_counts(self._kinds, self._layers, self._limit)
+        return least_counts(self._kinds, self._layers, self.limit)
 
     def can(self, demand: Demand) -> Verdict:
         """Whether some stack serves the demand, by nominal lengths."""

@@ -67,6 +67,8 @@ def _built(
 ) -> tuple[Result, ...]:
     """For each of these demands, alike but for their windows, the wanted stack."""
     high = max(demand.high for demand, _ in wanted)
+    if deadline.passed:
+        return tuple(UNDECIDED for _ in wanted)
     share = deadline.share(deadline.tuning.share_for_sums)
     both = of_two_units(problem, free, wanted[0][0], high, share)
     if both is not None:

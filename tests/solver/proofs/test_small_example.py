@@ -7,13 +7,13 @@ import pytest
 
 from solver.oracle import candidates
 from wrung import mm, solve
+from wrung.deadline import Deadline
 from wrung.order import Order
 from wrung.planning.candidates.grids import lay_out
 from wrung.planning.candidates.stock import by_nominal
 from wrung.planning.candidates.tables import build_table
 from wrung.planning.problem import build_problem
 from wrung.testing import make_blocks, make_targets
-from wrung.tuning import TUNING
 
 SHELF = make_blocks("1.1 1.2 1.3 1 2 4")
 FEWEST = {0: 0, 1: 1, 2: 1, 3: 2, 4: 1, 5: 2, 6: 2, 7: 3}
@@ -37,7 +37,7 @@ def test_the_table_of_whole_millimetres() -> None:
     problem = build_problem(
         Order(blocks=whole, targets=make_targets("7"), objective="fewest_blocks", joint_allowance=0)
     )
-    layout = lay_out(by_nominal(problem), mm("7"), TUNING)
+    layout = lay_out(by_nominal(problem), mm("7"), Deadline(60_000))
     table = build_table(layout, np.ones((1, 3), np.int64), reach=(7,))
 
     assert {

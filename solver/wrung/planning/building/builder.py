@@ -6,7 +6,8 @@ of the other free pieces says how few of them make it up. Tables are small, as t
 finest, and serve every demand until other pieces are free.
 
 This misses a stack now and then that an exact search for one stack would find in ten times the
-time. It is meant for questions where one stack more or less does not matter.
+time. It is meant for questions where one stack more or less does not matter. Of inch and metric
+blocks, tables of either unit miss most, so the exact search is asked as well.
 """
 
 from collections.abc import Iterator, Sequence
@@ -30,7 +31,9 @@ class Builder:
     """Builds stacks of the problem's demands from free pieces.
 
     Attributes:
-        whole: whether there are tables of the whole shelf; an exact search is quick then, too.
+        whole: whether there are tables of all pieces, or of those of each unit; an exact search is
+            quick then, too.
+        spent: how much work all stacks were; one from small tables counts as 1.
     """
 
     def __init__(self, problem: Problem, tuning: Tuning = TUNING) -> None:
@@ -45,36 +48,35 @@ class Builder:
             parts, self._sources = [*units], _sources(problem, units, tuning)
         self.whole = bool(self._sources) and len(self._sources) == len(parts)
         self._mixed = self.whole and len(parts) > 1
+        self.spent = 0
 
     @property
     def quick(self) -> bool:
         """Whether it has tables to read stacks from."""
         return bool(self._sources)
 
-    @property
-    def effort(self) -> int:
-        """How much work one stack is; a stack from small tables counts as 1."""
-        if not self._sources:
-            return self._tuning.effort_of_exact_stack
-        if self._mixed:
-            return self._tuning.effort_of_mixed_stack
-        return max(sum(each.bits for each in self._sources) // self._tuning.bits_an_effort, 1)
-
     def reads(self, demand: int) -> bool:
         """Whether stacks for the demand are read from tables, which have no wear blocks."""
         return self.quick and not self._problem.demands[demand].wear
 
-    def stack(self, demand: int, taken: Mask, deadline: Deadline) -> Mask:
-        """A stack for the demand from pieces that are not taken; 0 if none is found."""
+    def stack(self, demand: int, taken: Mask, deadline: Deadline, *, quick: bool = False) -> Mask:
+        """A stack for the demand from pieces that are not taken; 0 if none is found.
+
+        A ``quick`` one is only read from tables.
+        """
         problem, wanted = self._problem, self._problem.demands[demand]
-        read = self.reads(demand)
+        read, tuning = self.reads(demand), self._tuning
+        if read:
+            bits = sum(each.bits for each in self._sources)
+            self.spent += max(bits // tuning.bits_an_effort, 1)
         stacks = (each.stacks(demand, taken, deadline) for each in self._sources if read)
         for stack in chain.from_iterable(stacks):
             pieces = as_pieces(stack)
             if 0 < len(pieces) <= wanted.most and allowed(problem, demand, pieces):
                 return stack
-        if read and not self._mixed:
+        if quick or (read and not self._mixed):
             return 0
+        self.spent += tuning.effort_of_exact_stack
         free = [piece for piece in range(len(problem.pieces)) if not taken >> piece & 1]
         return as_mask(built(problem, demand, free, deadline) or ())
 

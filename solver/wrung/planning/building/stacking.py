@@ -44,10 +44,17 @@ class Stacking:
             return as_mask(self._problem.taken_by(as_pieces(taken)))
         return taken
 
-    def with_stack(self, held: Held, demand: int, deadline: Deadline) -> Held | None:
-        """The plan with the demand served from what is free; None if that is not found."""
-        self.effort -= self.builder.effort
-        stack = self.builder.stack(demand, self.taken(held, demand), deadline)
+    def with_stack(
+        self, held: Held, demand: int, deadline: Deadline, *, quick: bool = False
+    ) -> Held | None:
+        """The plan with the demand served from what is free; None if that is not found.
+
+        If ``quick``, only by tables.
+        """
+        spent = self.builder.spent
+        taken = self.taken(held, demand)
+        stack = self.builder.stack(demand, taken, deadline, quick=quick)
+        self.effort -= self.builder.spent - spent
         return put(held, demand, stack) if stack else None
 
     def with_one_more(self, held: Held, demand: int, deadline: Deadline) -> Held | None:
@@ -72,7 +79,7 @@ class Stacking:
             done = self.effort <= 0 or deadline.passed or sum(map(bool, held)) == most
             if not held[demand] and not done:
                 held = self.with_stack(held, demand, deadline) or held
-        able = [k for k in range(len(held)) if self.effort > 0 and self._able(held, k, deadline)]
+        able = [k for k in range(len(held)) if self._able(held, k, deadline)]
         # Seeded, so that the same request gets the same answer.
         random = Random(1)  # noqa: S311 - nothing is to be kept secret
         while self.effort > 0 and not deadline.passed and sum(map(bool, held)) != most:
@@ -84,9 +91,10 @@ class Stacking:
         return held
 
     def _able(self, held: Held, demand: int, deadline: Deadline) -> bool:
-        """Whether it has or could have a stack that is read from tables."""
-        read = self.builder.reads(demand)
-        return read and bool(held[demand] or self.builder.stack(demand, 0, deadline))
+        """Whether it has or could have a stack that takes little time."""
+        if self.effort <= 0 or deadline.passed or not self.builder.reads(demand):
+            return False
+        return bool(held[demand] or self.builder.stack(demand, 0, deadline))
 
     def _recreated(
         self, held: Held, missing: Sequence[int], random: Random, deadline: Deadline
@@ -100,7 +108,8 @@ class Stacking:
             found = put(found, demand, 0)
         order = [*missing[: tuning.stacks_put_in], *out]
         for demand in sorted(order, key=lambda k: self._problem.demands[k].priority_class):
-            found = self.with_stack(found, demand, deadline) or found
+            quick = not held[demand] and demand != missing[0]
+            found = self.with_stack(found, demand, deadline, quick=quick) or found
         return found if self._worth(found) >= self._worth(held) else held
 
     def _worth(self, held: Held) -> tuple[int, ...]:

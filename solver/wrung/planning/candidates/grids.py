@@ -5,6 +5,7 @@ from functools import lru_cache
 import numpy as np
 from msgspec import Struct
 
+from wrung.deadline import Deadline
 from wrung.planning.candidates.layout import Layout, common_steps, laid_out, steps_of
 from wrung.planning.candidates.stock import Bools, Floats, Ints, Stock
 from wrung.tuning import Tuning
@@ -36,8 +37,12 @@ class _Parting(Struct, frozen=True, kw_only=True):
     work: float
 
 
-def lay_out(stock: Stock, longest: int, tuning: Tuning, stacks: int = 1) -> Layout:
-    """The gauge pieces by grids and levels, for so many stacks of up to so many quanta."""
+def lay_out(stock: Stock, longest: int, deadline: Deadline, stacks: int = 1) -> Layout:
+    """The gauge pieces by grids and levels, for so many stacks of up to so many quanta.
+
+    There may be fewer grids than were best where the time is up.
+    """
+    tuning = deadline.tuning
     pieces = _Pieces(
         lengths=stock.nominals[: stock.gauges],
         copies=stock.capacities[: stock.gauges],
@@ -47,7 +52,8 @@ def lay_out(stock: Stock, longest: int, tuning: Tuning, stacks: int = 1) -> Layo
     )
     best = _parting(pieces, np.zeros(stock.gauges, np.int64))
     while best.work > tuning.cells_for_one_grid and len(best.layout.steps) < tuning.most_grids:
-        more = _with_one_more(pieces, best)
+        # Of a thousand lengths, each grid takes some 20 ms.
+        more = None if deadline.passed else _with_one_more(pieces, best)
         # A further grid makes every walk longer, so it has to save much.
         if more is None or 2 * more.work > best.work:
             break

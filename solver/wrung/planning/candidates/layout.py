@@ -138,10 +138,10 @@ def steps_of(lengths: Ints, grids: Ints) -> tuple[int, ...]:
 def common_steps(length_bytes: bytes, tuning: Tuning) -> Ints:
     """The greatest common divisors of any two lengths, or a length itself; the smallest first.
 
-    Of very many lengths only some are compared, in even distances.
+    Of very many lengths only every so many-th is compared.
     """
     lengths = np.unique(np.frombuffer(length_bytes, dtype=np.int64))
-    lengths = lengths[:: 1 + len(lengths) // tuning.most_lengths_compared]
+    lengths = lengths[:: -(-len(lengths) // tuning.most_lengths_compared)]
     one, other = np.triu_indices(len(lengths))
     return np.unique(np.gcd(lengths[one], lengths[other]))[: tuning.most_steps_tried]
 

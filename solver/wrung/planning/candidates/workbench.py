@@ -123,7 +123,7 @@ def set_up(
     if not stock.gauges or not problem.demands:
         return None
     longest = max(demand.high for demand in problem.demands)
-    layout = layout or lay_out(stock, longest, deadline.tuning, len(problem.demands))
+    layout = layout or lay_out(stock, longest, deadline, len(problem.demands))
     cheapest = cheapest_starts(problem, stock, layout, deadline) if some else None
     starts = cheapest.kept() if cheapest else None
     if not some:

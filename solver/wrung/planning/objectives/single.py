@@ -32,7 +32,7 @@ def single(problem: Problem, stock: Stock, deadline: Deadline) -> Finding | None
     if others or not stock.gauges:
         return None
     tuning = deadline.tuning
-    layout, few = lay_out(stock, demand.high, tuning), tuning.most_partial_single
+    layout, few = lay_out(stock, demand.high, deadline), tuning.most_partial_single
     step, *grids = layout.steps
     if grids:
         return None

@@ -122,7 +122,10 @@ def most_of_nearest(question: Question, pool: Candidates, deadline: Deadline) ->
 
 
 def most_near(question: Question, priced: Priced, deadline: Deadline, effort: float) -> Candidates:
-    """The same with prices; it may serve none in so little time."""
+    """A plan that serves as many as can be of the candidates nearest to these prices.
+
+    None of them where the effort ends before one is found.
+    """
     if priced.plan is not None:
         return priced.plan
     tuning, search = deadline.tuning, question.search(priced.prices)
