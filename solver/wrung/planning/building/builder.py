@@ -40,12 +40,12 @@ class Builder:
         self._problem = problem
         self._tuning = tuning
         every = range(len(problem.pieces))
-        parts: list[Sequence[int]] = [] if problem.signed else [every]
+        parts: Sequence[Sequence[int]] = [] if problem.signed else [every]
         self._sources = _sources(problem, parts, tuning)
         units = [own for own in problem.by_unit(every) if own]
         # Inch and metric lengths have no common step but a very small one; by themselves they have.
         if parts and not self._sources and len(units) > 1:
-            parts, self._sources = [*units], _sources(problem, units, tuning)
+            parts, self._sources = units, _sources(problem, units, tuning)
         self.whole = bool(self._sources) and len(self._sources) == len(parts)
         self._mixed = self.whole and len(parts) > 1
         self.spent = 0
