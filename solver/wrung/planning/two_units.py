@@ -127,6 +127,6 @@ def of_two_units(
     half, tuning = deadline.share(0.5), deadline.tuning
     one, other = (Knapsack(problem.pieces, own, demand, high, half) for own in (inch, metric))
     sums = one.limit + other.limit
-    soon = sums <= deadline.remaining * tuning.sums_of_two_a_second
+    soon = sums <= deadline.remaining * tuning.sums_a_second
     room = deadline.memory.room(sums * tuning.bytes_a_sum_of_two)
     return TwoUnits(one=one, other=other) if one.known and other.known and soon and room else None

@@ -57,7 +57,9 @@ def completions(  # noqa: PLR0913, PLR0917 -- what to build, of what, and how lo
     share = deadline.share(tuning.share_for_sums)
     supply = Knapsack(problem.pieces, free, wanted, wanted.high, share)
     choices = islice(_choices(lent, new, tuning.most_new), tuning.most_additions_tried)
-    while not deadline.passed and (some := [*islice(choices, tuning.additions_a_look)]):
+    # Of long lengths in fine steps, there are tens of millions of sums to look at.
+    looking = supply.limit / tuning.sums_a_second
+    while deadline.remaining > looking and (some := [*islice(choices, tuning.additions_a_look)]):
         lengths = np.array([sum(block.nominal for block in added) for added in some])
         # Most can be ruled out at once.
         for place in np.flatnonzero(supply.may_build_beside(lengths, wanted)).tolist():
