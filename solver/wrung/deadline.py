@@ -73,7 +73,9 @@ class Deadline:
         self.tuning = tuning
         self.stages = stages or Stages()
         self.whole_ms = limit_ms
-        self._end = self.start + limit_ms / 1000
+        self._end = self._whole_end = self.start + limit_ms / 1000
+        # Of the whole search; its parts have the list in common.
+        self._extra: list[Deadline] = []
 
     @property
     def remaining(self) -> float:
@@ -99,12 +101,22 @@ class Deadline:
         """A deadline after a fraction of the time left, with all else the same."""
         limit_ms = min(self.remaining * 1000 * fraction, most_ms)
         shared = Deadline(limit_ms, self.cancel, self.memory, self.tuning, self.stages)
-        shared.whole_ms = self.whole_ms
+        shared.whole_ms, shared._whole_end = self.whole_ms, self._whole_end
+        shared._extra = self._extra
         return shared
 
     def late(self) -> "Deadline":
-        """A little more time, for what must not be missing where a machine stood still for all."""
-        return Deadline(self.tuning.overtime * self.whole_ms, self.cancel)
+        """A little more time, for what must not be missing where a machine stood still for all.
+
+        After the end of the whole search, all its parts together have no more than that.
+        """
+        limit_ms = self.tuning.overtime * self.whole_ms
+        extra = Deadline(limit_ms, self.cancel, self.memory, self.tuning, self.stages)
+        if time.monotonic() < self._whole_end:
+            return extra
+        if not self._extra:
+            self._extra.append(extra)
+        return self._extra[0]
 
 
 def limits(

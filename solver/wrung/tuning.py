@@ -35,6 +35,8 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     than for all pairs, a plan is put together before it is asked, too."""
     share_for_first_plan: float = 0.4
     """Share of the time for that plan; with tables it takes a few milliseconds."""
+    least_seconds_a_part: float = 0.02
+    """With less time than this for each part of a request, they are not searched one by one."""
     share_of_first_engine: float = 0.95
     """Share of the time for an engine that is followed by another."""
     after_cancel_ms: float = 1_000.0

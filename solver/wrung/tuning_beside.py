@@ -27,11 +27,11 @@ class BesideTuning(Struct, frozen=True, kw_only=True):
     bytes_a_sum: int = 8
     """While a stack is picked from them, beside a bit for each block and sum."""
     seconds_a_piece: float = 1e-5
-    """Time to sort it among others, three times over, before sums are worked out."""
+    """Time to sort one piece among the others, three times over, before sums are worked out."""
     sums_a_second: int = 20_000_000
     """Sums that are looked over in a second on a slow core."""
     bytes_a_sum_of_two: int = 80
-    """Memory for looking over those of inch and of metric blocks."""
+    """Memory for looking over those of inch and of metric blocks together."""
     most_work_on_sums: int = 4_000_000_000
     """Sums moved for one answer: some tenths of a second on one core."""
     work_on_sums_a_second: int = 5_000_000_000

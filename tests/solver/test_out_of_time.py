@@ -10,9 +10,10 @@ from msgspec.structs import replace
 from ortools.sat.python.cp_model import CpModel, CpSolver
 
 from solver.proofs.countdown import Countdown
-from wrung import Block, mm
+from wrung import Block, inch, mm
 from wrung.catalogue import all_addable
 from wrung.deadline import Deadline
+from wrung.memory import Memory
 from wrung.order import Order
 from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
 from wrung.planning.candidates.grids import lay_out
@@ -33,6 +34,7 @@ from wrung.planning.selection.scarcity import patterns_of
 from wrung.planning.shortage.completion import completions
 from wrung.planning.shortage.scarce import scarce_blocks
 from wrung.planning.solvers import Verdict, run
+from wrung.planning.two_units import of_two_units
 from wrung.testing import make_blocks, make_targets
 from wrung.tuning import Tuning
 
@@ -132,6 +134,48 @@ def test_a_programme_of_prices_is_unknown_once_the_time_is_up() -> None:
         )
         master = Master(question, found)
         assert (master.solve(deadline) is not None) == known
+
+
+def test_lengths_are_parted_into_fewer_grids_where_time_is_up() -> None:
+    inches = make_blocks("0.1001 0.1002 0.101 0.102 1 2", unit="in")
+    blocks = [replace(block, id=f"inch {block.id}") for block in inches]
+    blocks += make_blocks("1.005 1.01 10")
+    order = Order(blocks=blocks, targets=make_targets("60"), objective="fewest_blocks")
+    stock = by_nominal(build_problem(order))
+
+    assert len(lay_out(stock, inch("3"), Deadline(60_000)).steps) > 1
+    assert len(lay_out(stock, inch("3"), Countdown(0)).steps) == 1
+
+
+def test_all_parts_of_a_search_have_the_time_after_its_end_in_common() -> None:
+    """A part that is late before the end takes it from those after it."""
+    ample, short = Deadline(60_000), Deadline(0.001, tuning=Tuning(overtime=1e9))
+    while not short.passed:
+        pass
+
+    assert ample.share(0.5).late() is not ample.share(0.5).late()
+    assert short.share(0.5).late() is short.late() is short.share(0.5).share(0.1).late()
+    assert not short.late().passed
+
+
+def test_sums_are_looked_over_where_there_is_time_for_it() -> None:
+    """Of blocks to add and of two units; without the time, other ways are left."""
+    problem = problem_of("1 1.5 2 2.5 10 20", "33.5")
+    inches = make_blocks("0.1001 0.1002 1", unit="in")
+    blocks = [*(replace(block, id=f"inch {block.id}") for block in inches), *make_blocks("1 2")]
+    mixed = build_problem(
+        Order(blocks=blocks, targets=make_targets("20"), objective="fewest_blocks")
+    )
+    for sums, known in ((20_000_000, True), (1, False)):
+        deadline = Deadline(60_000, tuning=Tuning(sums_a_second=sums))
+        offers = all_addable([piece.block for piece in problem.pieces])
+        added = completions(problem, 0, range(6), (), offers, deadline)
+        both = of_two_units(mixed, range(5), mixed.demands[0], mm("20"), deadline)
+
+        assert any(len(each.added) == 1 for each in added) == known
+        assert (both is not None) == known
+    full = Deadline(60_000, memory=Memory(0))
+    assert of_two_units(mixed, range(5), mixed.demands[0], mm("20"), full) is None
 
 
 def test_stacks_with_added_blocks_end_with_the_time() -> None:

@@ -30,7 +30,10 @@ ENGINES: Final[tuple[tuple[EngineName, Engine], ...]] = (
 
 
 def ask(problem: Problem, deadline: Deadline) -> Finding:
-    """What the engines find, the next where one leaves something open, or a plan made quickly."""
+    """The best that the engines find, or a plan put together quickly.
+
+    Each engine is asked where the one before it leaves open how many can be served.
+    """
     hurried = _hurried(problem, deadline)
     share = deadline.share(deadline.tuning.share_for_first_plan)
     best = _first(problem, share) if hurried else nothing_found(problem)
@@ -45,8 +48,8 @@ def ask(problem: Problem, deadline: Deadline) -> Finding:
                 break
             # What an engine came to before its time ended may serve fewer.
             best = _joined(best, _first(problem, deadline, best.plan))
-            # A plan of some lengths alone proves nothing of the others. What is proven may be
-            # settled by the next engine, if it has time enough.
+            # With a proof, the next engine may only add to it, which takes time. A plan of some
+            # lengths alone proves nothing of the others.
             if finding.proof.levels and _hurried(problem, deadline):
                 break
     if (late := _late(best, deadline, hurried=hurried)) is not None:

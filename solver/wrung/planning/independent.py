@@ -24,7 +24,9 @@ _Parts: TypeAlias = dict[tuple[int, ...], Finding]
 def ask_apart(problem: Problem, deadline: Deadline) -> Finding:
     """As `ask`, part by part where there are several."""
     several = components(problem)
-    if len(several) == 1:
+    # In a hurry, a plan of all of them takes less time than one of each.
+    needed = len(several) * deadline.tuning.least_seconds_a_part
+    if len(several) == 1 or deadline.remaining < needed:
         return ask(problem, deadline)
     parts: _Parts = {}
     left = len(problem.demands)

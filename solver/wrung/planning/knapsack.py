@@ -7,9 +7,9 @@ from math import gcd
 from typing import Literal, TypeAlias
 
 import numpy as np
-import numpy.typing as npt
 
 from wrung.deadline import Deadline
+from wrung.planning.candidates.stock import Ints
 from wrung.planning.problem import Demand, Piece
 from wrung.planning.solvers import Verdict
 from wrung.subset_sums import (
@@ -24,7 +24,6 @@ from wrung.subset_sums import (
     pick,
 )
 
-Ints: TypeAlias = npt.NDArray[np.int64]
 Pieces: TypeAlias = tuple[int, ...]
 """Ascending indexes of pieces."""
 

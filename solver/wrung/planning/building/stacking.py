@@ -108,6 +108,7 @@ class Stacking:
             found = put(found, demand, 0)
         order = [*missing[: tuning.stacks_put_in], *out]
         for demand in sorted(order, key=lambda k: self._problem.demands[k].priority_class):
+            # An exact search for each that is missing would take most of the time.
             quick = not held[demand] and demand != missing[0]
             found = self.with_stack(found, demand, deadline, quick=quick) or found
         return found if self._worth(found) >= self._worth(held) else held
