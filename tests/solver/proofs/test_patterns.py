@@ -5,9 +5,11 @@ from collections import Counter
 from collections.abc import Callable
 from functools import partial
 from typing import Final
+from unittest.mock import patch
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from solver.proofs.agreement import AMPLE_MS, exhaustive, report
 from solver.proofs.whole_requests import WholeRequest
@@ -19,7 +21,7 @@ from wrung.planning.candidates.stock import NEVER, by_error
 from wrung.planning.candidates.walk import no_candidates
 from wrung.planning.candidates.workbench import Workbench, set_up
 from wrung.planning.objectives.by_patterns import ByPatterns
-from wrung.planning.objectives.closing import Settled
+from wrung.planning.objectives.closing import Closing, Settled
 from wrung.planning.pricing.prices import dearest_plan, price
 from wrung.planning.pricing.question import Question
 from wrung.tuning import Tuning
@@ -61,6 +63,36 @@ def test_what_is_claimed_holds_of_every_plan(objective: Objective, tuning: Tunin
     report(seen)
     assert seen["settled"] >= 0.7 * CASES
     assert seen["one more impossible"] > 0
+
+
+class _NothingFound(Closing):
+    """What patterns are completed by stays open; only a bound is known."""
+
+    def run(self) -> Settled:
+        found = super().run()
+        return replace(found, end="open", value=NEVER, chosen=no_candidates())
+
+
+@pytest.mark.parametrize("objective", ["fewest_blocks", "least_error"])
+def test_patterns_that_are_left_out_undecided_prove_nothing_of_better_plans(
+    objective: Objective,
+) -> None:
+    """They may be those of the best plan, and never be chosen again."""
+    rng, above = random.Random(12), 0  # noqa: S311 - repeatable requests, no secrets
+    for _ in range(CASES):
+        request = _request(rng, objective)
+        problem = request.problem()
+        wanted = exhaustive(request, problem.demands)
+        bench = set_up(problem, by_error(problem), Deadline(AMPLE_MS, tuning=ALL))
+        assert bench is not None
+        few = objective == "fewest_blocks"
+        best = wanted.total_blocks * BLOCK if few else wanted.total_error
+        ask = _blocks if few else partial(_errors, limit=wanted.largest_error)
+        with patch("wrung.planning.objectives.by_patterns.Closing", _NothingFound):
+            found = _settled(bench, ask, wanted.served)
+        assert found.bound <= best
+        above += found.bound > 0
+    assert above > 0.7 * CASES
 
 
 def _settled(bench: Workbench, ask: Callable[[Workbench, int], Question], count: int) -> Settled:

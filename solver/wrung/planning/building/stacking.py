@@ -27,7 +27,7 @@ class Stacking:
 
     def __init__(self, problem: Problem, effort: int, tuning: Tuning = TUNING) -> None:
         self._problem, self._tuning = problem, tuning
-        self._rivals = [sorted(rivals(problem, k)) for k in range(len(problem.demands))]
+        self.rivals = [sorted(rivals(problem, k)) for k in range(len(problem.demands))]
         self.builder = Builder(problem, tuning)
         self.effort = effort
 
@@ -38,21 +38,21 @@ class Stacking:
     def taken(self, held: Held, demand: int) -> Mask:
         """What is not free beside other stacks while the demand is needed."""
         taken = 0
-        for rival in self._rivals[demand]:
+        for rival in self.rivals[demand]:
             taken |= held[rival]
         if self._problem.exclusive:
             return as_mask(self._problem.taken_by(as_pieces(taken)))
         return taken
 
     def with_stack(
-        self, held: Held, demand: int, deadline: Deadline, *, quick: bool = False
+        self, held: Held, demand: int, deadline: Deadline, *, quick: bool = False, left: Mask = 0
     ) -> Held | None:
         """The plan with the demand served from what is free; None if that is not found.
 
-        If ``quick``, only by tables.
+        If ``quick``, only by tables. Some pieces may be ``left`` for others.
         """
         spent = self.builder.spent
-        taken = self.taken(held, demand)
+        taken = self.taken(held, demand) | left
         stack = self.builder.stack(demand, taken, deadline, quick=quick)
         self.effort -= self.builder.spent - spent
         return put(held, demand, stack) if stack else None
@@ -60,7 +60,7 @@ class Stacking:
     def with_one_more(self, held: Held, demand: int, deadline: Deadline) -> Held | None:
         """The same, if need be by rebuilding another stack."""
         served = self.with_stack(held, demand, deadline) if self.effort > 0 else None
-        for rival in self._rivals[demand]:
+        for rival in self.rivals[demand]:
             if served is not None or self.effort <= 0:
                 break
             if held[rival]:
@@ -100,7 +100,7 @@ class Stacking:
         self, held: Held, missing: Sequence[int], random: Random, deadline: Deadline
     ) -> Held:
         """The plan, or one that is no worse; room is made for the first that is missing."""
-        tuning, near = self._tuning, self._rivals[missing[0]]
+        tuning, near = self._tuning, self.rivals[missing[0]]
         beside = [rival for rival in near if held[rival] and self.builder.reads(rival)]
         out = random.sample(beside, min(tuning.stacks_taken_out, len(beside)))
         found = held

@@ -129,10 +129,10 @@ class ByPatterns:
         self._prices.append(priced.prices)
         master.cut(priced.prices)
         if priced.bound > self._most:
-            master.leave_out(rows)
+            master.leave_out(rows, priced.bound)
             return
         found = Closing(question, priced, self._most, until).run()
-        master.leave_out(rows, proven=found.end != "open")
+        master.leave_out(rows, found.bound)
         if found.value < self._value:
             self._value, self._chosen = found.value, found.chosen
             self._most = self._value - self._grain
@@ -163,7 +163,7 @@ class _Master:
         self._rows = join_rows([own, begun.larger])
         self._cuts: list[_Cut] = []
         self._left_out: list[Ints] = []
-        self._proven = True
+        self._least_left_out = NEVER
 
     def beginning(self, rows: Ints) -> Workbench:
         """The workbench with these patterns alone."""
@@ -175,12 +175,12 @@ class _Master:
         own[packed.rows] = True
         return np.flatnonzero(own[: len(self._starts)])
 
-    def leave_out(self, rows: Ints, *, proven: bool = True) -> None:
-        """Never choose from these alone again; ``proven`` if no plan of interest does."""
+    def leave_out(self, rows: Ints, bound: int) -> None:
+        """Never choose from these alone again: no plan that does costs less than the bound."""
         own = np.zeros(len(self._rows), np.int64)
         own[rows] = 1
         self._left_out.append(own)
-        self._proven &= proven
+        self._least_left_out = min(self._least_left_out, bound)
 
     def cut(self, prices: Prices) -> None:
         """Without the prices of what patterns are packed of: that they share in whole numbers."""
@@ -217,10 +217,10 @@ class _Master:
         choice = self._choice(most)
         first, effort = self._cuts[0], deadline.tuning.effort_for_patterns
         found = choice.solve("least_sum", first.costs, deadline, effort=effort, presolve=True)
-        bound = None
-        if found.verdict == "impossible" and self._proven:
+        bound, proven = None, self._least_left_out > most
+        if found.verdict == "impossible" and proven:
             bound = most + 1
-        elif len(found.rows) and self._proven:
+        elif len(found.rows) and proven:
             bound = found.bound * self._unit - first.spent
         there = found.rows < len(self._starts)
         return _Packed(rows=found.rows, larger=self._rows.demands[found.rows[~there]], bound=bound)

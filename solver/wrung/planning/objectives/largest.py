@@ -91,9 +91,8 @@ class Halving:
         *_, last = tuning.tries_within_limit
         for tries in tuning.tries_within_limit:
             self._round(tries, deadline, wide=wide)
-            far = self._value - self._low > self._low // tuning.parts_of_limit
             # Where lengths lie in windows, all candidates of better plans are too many till then.
-            if not (wide and far) or tries == last:
+            if not (wide and self._far) or tries == last:
                 total = self._settle(deadline)
             if deadline.passed or self._value <= self._low:
                 break
@@ -107,18 +106,21 @@ class Halving:
         )
 
     def _round(self, tries: int, deadline: Deadline, *, wide: bool) -> None:
-        """One limit after another; ``wide`` if starts are completed, and stacks are built anew."""
-        if not wide:
-            self._narrow(self._priced, tries, deadline, below=True)
-            return
+        """One limit after another, then stacks built anew; ``wide`` if starts are completed."""
         tuning, left = deadline.tuning, deadline.remaining
-        last = tries == tuning.tries_within_limit[-1]
+        last = not wide or tries == tuning.tries_within_limit[-1]
         until = deadline.share(1 if last else tuning.share_for_a_round)
-        self._narrow(partial(self._completed, tries), tries, until, below=False)
-        if self._value > self._low:
+        look = partial(self._completed, tries) if wide else self._priced
+        self._narrow(look, tries, until, below=not wide)
+        if self._far:
             as_long_ms = (left - deadline.remaining) * 1000
             until = deadline.share(tuning.share_for_better_plans, as_long_ms)
             self._take(self._improve(self._chosen, until))
+
+    @property
+    def _far(self) -> bool:
+        """Whether plan and bound are still far apart."""
+        return self._value - self._low > self._low // self._bench.deadline.tuning.parts_of_limit
 
     def _narrow(
         self,

@@ -10,6 +10,7 @@ from msgspec.structs import replace
 
 from wrung.deadline import Deadline
 from wrung.planning.assignment import as_candidates, hand_out
+from wrung.planning.building.recreating import recreated
 from wrung.planning.building.stacking import first_plan
 from wrung.planning.candidates.goals import error_goal, first_window
 from wrung.planning.candidates.quota import ByClass, Quota
@@ -70,7 +71,9 @@ def _blocks_first(
     if fewest is not None and (largest := fewest.settle(deadline)) is not None:
         return _finding(exact, settled, largest)
     part = deadline.share(deadline.tuning.share_for_neighbourhoods)
-    known = _improved(exact, _plan_of(exact, nominal, served, part), search, part)
+    known = _plan_of(exact, nominal, served, part)
+    if served.count == served.most:
+        known = _improved(exact, known, search, part)
     # Errors come after blocks: as long as blocks are open, nothing can be said about errors.
     as_many = len(known) > 0 and exact.counts(known.demands) == served.most
     if not as_many or known.counts.sum() > served.least:
@@ -106,6 +109,8 @@ def _errors_first(
         known = _plan_of(exact, nominal, served, deadline)
         if exact.counts(begun.demands) == served.count:
             known = min(known, begun, key=lambda plan: int(plan.errors.max(initial=0)))
+    if exact.counts(known.demands) == settled.most:
+        known = as_candidates(exact, recreated(exact.problem, hand_out(exact, known), deadline))
     # With this many demands served, at least one cannot have a smaller error than this.
     least = settled.served.least_largest(alone.least)
     pool = _pool(exact, alone)
@@ -127,7 +132,8 @@ def _improved(exact: Workbench, plan: Candidates, search: Engine, deadline: Dead
     if exact.cheapest is not None or deadline.passed:
         return plan
     stacks = hand_out(exact, plan)
-    better = improved(exact.problem, stacks, search, deadline)
+    better = recreated(exact.problem, stacks, deadline)
+    better = improved(exact.problem, better, search, deadline)
     return plan if better == stacks else as_candidates(exact, better)
 
 

@@ -7,6 +7,7 @@ from msgspec.structs import replace
 from wrung.deadline import Deadline
 from wrung.planning.assignment import as_candidates
 from wrung.planning.building.proofs import Proofs
+from wrung.planning.building.recreating import recreated
 from wrung.planning.building.stacking import first_plan
 from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
 from wrung.planning.candidates.quota import ByClass, Quota
@@ -268,7 +269,11 @@ class _Serving:
     def _stacked(self) -> Candidates:
         """A plan put together in milliseconds: it may serve as many as a search finds none for."""
         bench = self._question.bench
-        return as_candidates(bench, first_plan(bench.problem, self._deadline, quick=True))
+        plan = first_plan(bench.problem, self._deadline, quick=True)
+        found = as_candidates(bench, plan)
+        if self._counts(found) < self._most:
+            return found
+        return as_candidates(bench, recreated(bench.problem, plan, self._deadline))
 
     def _near(self, counts: ByClass, blocks: Settled) -> Candidates:
         """A plan near the prices for so many, which may serve fewer."""
