@@ -47,21 +47,24 @@ class BesideTuning(Struct, frozen=True, kw_only=True):
     stacks_put_in: int = 8
     """Missing ones that are tried in their place, before these are built again."""
     unlike: float = 2.5
-    """Pieces of the longest stack over those of most: with more than this, plans are recreated."""
+    """With more pieces in the longest stack, times those of the median one, or of the shorter of
+    two, stacks of a plan are built again together."""
     share_to_recreate: float = 0.15
     """Share of the time left for that."""
     effort_to_recreate: int = 3_000
-    """Stacks tried for it, for each wanted."""
+    """Stacks tried for that, for each target; one from large tables counts as several."""
     most_recreated_in_vain: int = 150
     """Tries in a row without a better plan."""
     coarse_recreated: tuple[int, ...] = (24, 16, 8)
-    """Pieces of such a stack beside the fine ones, as many as there is room for."""
+    """Pieces beside the fine ones in a stack that is built again: the first of these for which the
+    tables are small enough."""
     most_recreated_beside: int = 3
     """Stacks that are built again beside one, at most."""
     parts_left: tuple[int, ...] = (0, 2, 3)
-    """One part in so many of all pieces is left for the stacks that follow; none by 0."""
+    """One part in so many of all pieces is left for the stacks that follow; 0 leaves none."""
     part_with_worst: float = 0.7
-    """How often the stack with the largest error is among those that are built again."""
+    """How often the stack with the largest error is among those that are built again; else, as
+    often, a target without one is."""
     bits_an_effort: int = 1_000_000
     """Bits of tables that count as one stack tried: somewhat more than an 81-piece set takes."""
     effort_of_exact_stack: int = 3

@@ -14,7 +14,7 @@ from wrung import Objective, solve
 from wrung.deadline import Deadline
 from wrung.planning.building.recreating import recreated
 from wrung.planning.building.stacking import first_plan
-from wrung.planning.finding import Plan, values_of
+from wrung.planning.finding import Plan, totals, values_of
 from wrung.testing import Request, make_blocks, make_targets, requests
 from wrung.tuning import Tuning
 
@@ -69,6 +69,8 @@ def test_no_plan_becomes_worse(request_: Request, objective: Objective) -> None:
 
     assert_rules(problem, better)
     assert values_of(problem, better) <= values_of(problem, plan)
+    # Bounds that a search has proven are for so many of each class.
+    assert totals(problem, better).served == totals(problem, plan).served
 
 
 def test_stacks_that_are_much_alike_stay_as_they_are() -> None:

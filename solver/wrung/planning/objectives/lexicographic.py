@@ -72,6 +72,7 @@ def _blocks_first(
         return _finding(exact, settled, largest)
     part = deadline.share(deadline.tuning.share_for_neighbourhoods)
     known = _plan_of(exact, nominal, served, part)
+    # Else the time is better spent on serving more.
     if served.count == served.most:
         known = _improved(exact, known, search, part)
     # Errors come after blocks: as long as blocks are open, nothing can be said about errors.

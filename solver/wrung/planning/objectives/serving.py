@@ -207,7 +207,7 @@ class _Serving:
         if not at_once:
             self._packed()
         if self._counts(stacked) < self._most:
-            stacked = max(stacked, self._stacked(), key=self._counts)
+            stacked = max(stacked, self._stacked(fewest=fewest), key=self._counts)
         if self._counts(stacked) < self._most:
             stacked = max(stacked, self._near(self._most, soon), key=self._counts)
         if self._counts(stacked) < self._most:
@@ -266,12 +266,12 @@ class _Serving:
         value = int(self._question.goal.costs(stacked).sum()) if len(stacked) else NEVER
         return self._served(Settled(end="open", value=value, bound=0, chosen=stacked))
 
-    def _stacked(self) -> Candidates:
+    def _stacked(self, *, fewest: bool) -> Candidates:
         """A plan put together in milliseconds: it may serve as many as a search finds none for."""
         bench = self._question.bench
         plan = first_plan(bench.problem, self._deadline, quick=True)
         found = as_candidates(bench, plan)
-        if self._counts(found) < self._most:
+        if not fewest or self._counts(found) < self._most:
             return found
         return as_candidates(bench, recreated(bench.problem, plan, self._deadline))
 
