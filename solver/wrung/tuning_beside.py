@@ -47,8 +47,8 @@ class BesideTuning(Struct, frozen=True, kw_only=True):
     stacks_put_in: int = 8
     """Missing ones that are tried in their place, before these are built again."""
     unlike: float = 2.5
-    """With more pieces in the longest stack, times those of the median one, or of the shorter of
-    two, stacks of a plan are built again together."""
+    """Where the longest stack has more than so many times the pieces of the median one, stacks of a
+    plan are built again together."""
     share_to_recreate: float = 0.15
     """Share of the time left for that."""
     effort_to_recreate: int = 3_000

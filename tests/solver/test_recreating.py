@@ -1,4 +1,4 @@
-"""Plans with very unlike stacks, of which some are built again together."""
+"""Plans whose stacks differ greatly in size, of which some are built again together."""
 
 from itertools import pairwise
 from typing import Final

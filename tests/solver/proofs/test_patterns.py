@@ -4,13 +4,14 @@ import random
 from collections import Counter
 from collections.abc import Callable
 from functools import partial
-from typing import Final
+from typing import Final, TypeAlias
 from unittest.mock import patch
 
 import numpy as np
 import pytest
 from msgspec.structs import replace
 
+from solver.oracle import Best
 from solver.proofs.agreement import AMPLE_MS, exhaustive, report
 from solver.proofs.whole_requests import WholeRequest
 from wrung import Block, LengthTarget, Objective, mm, um
@@ -29,6 +30,8 @@ from wrung.tuning import Tuning
 CASES: Final = 25
 SIZES: Final = ("1.001", "1.002", "1.003", "1.005", "1.01", "1.02", "1.03", "1.5", "2", "3", "5")
 UNKNOWN: Final = Settled(end="open", value=NEVER, bound=0, chosen=no_candidates())
+_Ask: TypeAlias = Callable[[Workbench, int], Question]
+"""The question for so many served."""
 ALL: Final = Tuning(spare_of_scarce=20)
 FEW: Final = Tuning(spare_of_scarce=1)
 """Most patterns have more pieces than are enumerated at first."""
@@ -41,22 +44,14 @@ def test_what_is_claimed_holds_of_every_plan(objective: Objective, tuning: Tunin
     seen: Counter[str] = Counter()
     rng = random.Random(11)  # noqa: S311 - repeatable requests, no secrets
     for _ in range(CASES):
-        request = _request(rng, objective)
-        problem = request.problem()
-        wanted = exhaustive(request, problem.demands)
-        bench = set_up(problem, by_error(problem), Deadline(AMPLE_MS, tuning=tuning))
-        assert bench is not None
-        if objective == "fewest_blocks":
-            best, ask = wanted.total_blocks * BLOCK, _blocks
-        else:
-            best, ask = wanted.total_error, partial(_errors, limit=wanted.largest_error)
+        bench, wanted, ask, best = _asked(_request(rng, objective), tuning)
         found = _settled(bench, ask, wanted.served)
         assert found.bound <= best <= found.value
         seen[found.end] += 1
         if found.end == "settled":
             assert found.value == best
             assert int(ask(bench, wanted.served).goal.costs(found.chosen).sum()) == best
-        if wanted.served < len(problem.demands):
+        if wanted.served < len(bench.problem.demands):
             more = _settled(bench, ask, wanted.served + 1)
             assert more.value >= NEVER
             seen[f"one more {more.end}"] += 1
@@ -80,14 +75,7 @@ def test_patterns_that_are_left_out_undecided_prove_nothing_of_better_plans(
     """They may be those of the best plan, and never be chosen again."""
     rng, above = random.Random(12), 0  # noqa: S311 - repeatable requests, no secrets
     for _ in range(CASES):
-        request = _request(rng, objective)
-        problem = request.problem()
-        wanted = exhaustive(request, problem.demands)
-        bench = set_up(problem, by_error(problem), Deadline(AMPLE_MS, tuning=ALL))
-        assert bench is not None
-        few = objective == "fewest_blocks"
-        best = wanted.total_blocks * BLOCK if few else wanted.total_error
-        ask = _blocks if few else partial(_errors, limit=wanted.largest_error)
+        bench, wanted, ask, best = _asked(_request(rng, objective), ALL)
         with patch("wrung.planning.objectives.by_patterns.Closing", _NothingFound):
             found = _settled(bench, ask, wanted.served)
         assert found.bound <= best
@@ -95,7 +83,18 @@ def test_patterns_that_are_left_out_undecided_prove_nothing_of_better_plans(
     assert above > 0.7 * CASES
 
 
-def _settled(bench: Workbench, ask: Callable[[Workbench, int], Question], count: int) -> Settled:
+def _asked(request: WholeRequest, tuning: Tuning) -> tuple[Workbench, Best, _Ask, int]:
+    """What is asked for, what every plan shows, and the least cost of one that serves the most."""
+    problem = request.problem()
+    wanted = exhaustive(request, problem.demands)
+    bench = set_up(problem, by_error(problem), Deadline(AMPLE_MS, tuning=tuning))
+    assert bench is not None
+    if problem.objective == "fewest_blocks":
+        return bench, wanted, _blocks, wanted.total_blocks * BLOCK
+    return bench, wanted, partial(_errors, limit=wanted.largest_error), wanted.total_error
+
+
+def _settled(bench: Workbench, ask: _Ask, count: int) -> Settled:
     question = ask(bench, count)
     dearest = dearest_plan(bench, question.goal)
     priced = price(question, no_candidates(), slack=1, enough=dearest, deadline=bench.deadline)

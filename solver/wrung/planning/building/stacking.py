@@ -87,7 +87,7 @@ class Stacking:
             if not missing:
                 break
             random.shuffle(missing)
-            held = self._recreated(held, missing, random, deadline)
+            held = self._with_room_made(held, missing, random, deadline)
         return held
 
     def _able(self, held: Held, demand: int, deadline: Deadline) -> bool:
@@ -96,7 +96,7 @@ class Stacking:
             return False
         return bool(held[demand] or self.builder.stack(demand, 0, deadline))
 
-    def _recreated(
+    def _with_room_made(
         self, held: Held, missing: Sequence[int], random: Random, deadline: Deadline
     ) -> Held:
         """The plan, or one that is no worse; room is made for the first that is missing."""
