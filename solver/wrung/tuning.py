@@ -133,6 +133,10 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """For each of these goals."""
     most_offered_quick: int = 2_000
     """Candidates of a choice before it is worked out more closely how many can be served."""
+    share_to_rule_out: float = 0.6
+    """Share of the time in which prices may rule out numbers that are too many."""
+    share_for_rounding: float = 0.15
+    """Share of the time for rounding where other ways may come to plans that serve more."""
     share_for_most: float = 0.8
     """Share of the time for finding a plan that serves as many as may be possible."""
     most_patterns: int = 4_000
@@ -196,6 +200,18 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """Candidates of one demand among which a plan is looked for, by try."""
     blocks_above_bound: tuple[int, ...] = (2, 1, 0)
     """Blocks above the bound up to which these are listed, the first that gives enough."""
+    many_chosen_at_once: int = 150_000
+    """With more candidates times stacks, a choice that serves the most mostly ends with nothing,
+    and some stacks of a plan are chosen anew first."""
+    stacks_chosen_anew: int = 15
+    """Stacks of a plan that are chosen anew at first, all others fixed; one more after each choice
+    that is proven best, one fewer after others ..."""
+    fewest_chosen_anew: int = 6
+    """... but no fewer than these."""
+    effort_to_choose_anew: float = 0.05
+    """For one such choice."""
+    most_chosen_in_vain: int = 25
+    """Such choices, one after another, that serve no more."""
     many_within_gap: int = 1_000
     """With more candidates, choosing from all takes longer than looking for a plan among a few."""
     partial_a_candidate: int = 5

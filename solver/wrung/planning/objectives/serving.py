@@ -23,13 +23,15 @@ from wrung.planning.objectives.by_patterns import Ask
 from wrung.planning.objectives.closing import Settled, impossible
 from wrung.planning.objectives.stages import (
     any_plan,
+    close,
     completed,
-    most_near,
+    more_near,
     most_of_nearest,
     next_lower,
     ruled_out,
     settle_sum,
 )
+from wrung.planning.pricing.prices import dearest, price
 from wrung.planning.pricing.question import Question
 from wrung.planning.problem import Problem
 from wrung.planning.selection.choice import Choice, Most
@@ -197,8 +199,10 @@ class _Serving:
             if self._counts(soon.chosen) == self._most and not fewest:
                 return self._served(soon)
             pool, stacked = self._learn(soon, self._most, pool), soon.chosen
-        while not at_once and any(self._most) and not self._deadline.passed:
-            soon = self._quickly(pool)
+        # Prices that rule numbers out may take all the time, and some is kept for a plan.
+        until = self._deadline.share(self._deadline.tuning.share_to_rule_out)
+        while not at_once and any(self._most) and not until.passed:
+            soon = self._quickly(pool, until)
             pool, stacked = self._learn(soon, self._most, pool), soon.chosen
             if soon.end == "settled":
                 return self._served(soon)
@@ -209,15 +213,17 @@ class _Serving:
         if self._counts(stacked) < self._most:
             stacked = max(stacked, self._stacked(fewest=fewest), key=self._counts)
         if self._counts(stacked) < self._most:
-            stacked = max(stacked, self._near(self._most, soon), key=self._counts)
+            stacked = self._near(self._most, soon, stacked)
         if self._counts(stacked) < self._most:
             stacked = max(stacked, self._among_all(), key=self._counts)
         return self._down(join_rows([pool, stacked]), stacked)
 
-    def _quickly(self, pool: Candidates) -> Settled:
+    def _quickly(self, pool: Candidates, until: Deadline) -> Settled:
         offered = self._deadline.tuning.most_offered_quick
         quick = replace(self._asked(self._most), most_offered=offered, quick=True)
-        return settle_sum(quick, pool, self._deadline)
+        most, slack = dearest(quick), quick.slack
+        priced = price(quick, pool, enough=most, slack=slack, deadline=until)
+        return close(quick, priced, self._deadline)
 
     def _among_all(self) -> Candidates:
         """Lower the most to what whole stacks allow, if they can be listed; the plan found."""
@@ -252,8 +258,9 @@ class _Serving:
             if len(blocks.chosen):
                 return self._served(blocks)
             if blocks.end == "open" and self._counts(stacked) < counts:
-                stacked = max(stacked, self._near(counts, blocks), key=self._counts)
-                if self._counts(stacked) == counts:
+                stacked = self._near(counts, blocks, stacked)
+                if self._counts(stacked) >= counts:
+                    counts = self._counts(stacked)
                     continue
             # Finding nothing in this time proves nothing: as many as are stacked soon lead to a
             # plan.
@@ -275,13 +282,11 @@ class _Serving:
             return found
         return as_candidates(bench, recreated(bench.problem, plan, self._deadline))
 
-    def _near(self, counts: ByClass, blocks: Settled) -> Candidates:
-        """A plan near the prices for so many, which may serve fewer."""
+    def _near(self, counts: ByClass, blocks: Settled, known: Candidates) -> Candidates:
+        """The plan known, or one near the prices for so many that serves more."""
         if blocks.priced is None:
-            return no_candidates()
-        tuning = self._deadline.tuning
-        until = self._deadline.share(tuning.share_for_a_plan)
-        return most_near(self._asked(counts), blocks.priced, until, tuning.effort_for_a_plan)
+            return known
+        return more_near(self._asked(counts), blocks.priced, known, self._deadline)
 
     def _asked(self, counts: ByClass) -> Question:
         return replace(self._question, served=self._question.bench.quota(counts))

@@ -8,6 +8,7 @@ from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.walk import Candidates, first_of_each
 from wrung.planning.objectives.by_patterns import Ask, ByPatterns
 from wrung.planning.objectives.closing import Closing, Settled, impossible
+from wrung.planning.objectives.fix_and_optimise import serving_more
 from wrung.planning.objectives.nearest import nearest
 from wrung.planning.pricing.diving import dive
 from wrung.planning.pricing.prices import Priced, dearest, price
@@ -97,7 +98,9 @@ def any_plan(question: Question, pool: Candidates, deadline: Deadline) -> Settle
     """A plan of the candidates that prices lead to, with little effort; it may serve fewer."""
     most = dearest(question)
     priced = price(question, pool, enough=most, slack=most, deadline=deadline)
-    plan = None if priced.bound > most else dive(question, priced, deadline, some=True)
+    # Of many stacks, rounding takes long, and others come to plans that serve more.
+    until = deadline.share(deadline.tuning.share_for_rounding)
+    plan = None if priced.bound > most else dive(question, priced, until, some=True)
     found = _known(question, plan) if plan else impossible()
     return replace(found, end="open", bound=0, priced=priced)
 
@@ -128,8 +131,42 @@ def most_near(question: Question, priced: Priced, deadline: Deadline, effort: fl
     """
     if priced.plan is not None:
         return priced.plan
-    tuning, search = deadline.tuning, question.search(priced.prices)
+    return _most_of(question, _near(question, priced), deadline, effort)
+
+
+def more_near(
+    question: Question, priced: Priced, known: Candidates, deadline: Deadline
+) -> Candidates:
+    """The plan known, or one that serves more with candidates nearest to these prices.
+
+    Some of its stacks are chosen anew, and all at once: first what is likelier to succeed.
+    """
+    if priced.plan is not None or deadline.passed:
+        return known if priced.plan is None else priced.plan
+    tuning, few, best = deadline.tuning, _near(question, priced), known
+    counts, wanted = question.bench.counts, question.served
+
+    def some(best: Candidates, until: Deadline) -> Candidates:
+        return serving_more(question, priced, few, best, until)
+
+    def every(best: Candidates, until: Deadline) -> Candidates:
+        found = _most_of(question, few, until, tuning.effort_for_a_plan)
+        return max(best, found, key=lambda plan: counts(plan.demands))
+
+    many = len(few) * wanted.total > tuning.many_chosen_at_once
+    for choose in (some, every) if many else (every, some):
+        if counts(best.demands) >= wanted.counts:
+            break
+        best = choose(best, deadline.share(tuning.share_for_a_plan))
+    return best
+
+
+def _near(question: Question, priced: Priced) -> Candidates:
+    tuning, search = question.bench.deadline.tuning, question.search(priced.prices)
     limits = [priced.bound + beyond * question.grain for beyond in tuning.blocks_above_bound]
-    few = nearest(search, priced, question.served, limits, tuning.nearest_each[0])
+    return nearest(search, priced, question.served, limits, tuning.nearest_each[0])
+
+
+def _most_of(question: Question, few: Candidates, deadline: Deadline, effort: float) -> Candidates:
     choice = Choice(question.bench, few, served=None)
     return few.where(choice.most_served(question.served, deadline, effort=effort).rows)
