@@ -204,8 +204,8 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """With more candidates times stacks, a choice that serves the most mostly ends with nothing,
     and some stacks of a plan are chosen anew first."""
     stacks_chosen_anew: int = 15
-    """Stacks of a plan that are chosen anew at first, all others fixed; one more after each choice
-    that is proven best, one fewer after others ..."""
+    """Stacks of a plan that are chosen anew at first; one more after each choice that is proven
+    best, one fewer after others ..."""
     fewest_chosen_anew: int = 6
     """... but no fewer than these."""
     effort_to_choose_anew: float = 0.05

@@ -1,6 +1,7 @@
 """Plans of which a few stacks are chosen anew, so that more are served."""
 
 import math
+from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
@@ -11,6 +12,7 @@ from msgspec.structs import replace
 
 from solver.problems import problem_of
 from solver.proofs.agreement import AMPLE_MS, assert_rules
+from wrung import LengthTarget
 from wrung.deadline import Deadline
 from wrung.planning.assignment import as_candidates, hand_out
 from wrung.planning.building.stacking import first_plan
@@ -39,8 +41,20 @@ FEW: Final = Tuning(stacks_chosen_anew=1, fewest_chosen_anew=1)
 """One, then two, ..."""
 
 
-def bench_of(problem: Problem, tuning: Tuning) -> Workbench | None:
-    return bench_for_serving(problem, Deadline(AMPLE_MS, tuning=tuning))
+def listed(problem: Problem, tuning: Tuning) -> tuple[Workbench, Candidates] | None:
+    """A workbench and all its candidates; None without one."""
+    bench = bench_for_serving(problem, Deadline(AMPLE_MS, tuning=tuning))
+    every = None if bench is None else all_candidates(bench, 10_000)
+    return None if bench is None or every is None else (bench, every)
+
+
+def shelf(
+    blocks: str, targets: Sequence[LengthTarget], tuning: Tuning
+) -> tuple[Workbench, Candidates]:
+    """The same of a small shelf."""
+    found = listed(problem_of(Request(blocks=make_blocks(blocks), targets=tuple(targets))), tuning)
+    assert found is not None
+    return found
 
 
 def more_of(
@@ -72,17 +86,16 @@ def test_none_serves_fewer_and_all_at_once_serve_the_most(
 ) -> None:
     """Of each class, with wear blocks, times and priorities among the requests."""
     problem = problem_of(request_)
-    bench = bench_of(problem, tuning)
-    assume(bench is not None)
-    assert bench is not None
-    every = all_candidates(bench, 10_000)
-    assert every is not None
+    found = listed(problem, tuning)
+    assume(found is not None)
+    assert found is not None
+    bench, every = found
     begun = first_plan(problem, bench.deadline, quick=True)
 
-    found = more_of(bench, every, begun)
+    better = more_of(bench, every, begun)
 
-    counts = bench.counts(found.demands)
-    assert_rules(problem, hand_out(bench, found))
+    counts = bench.counts(better.demands)
+    assert_rules(problem, hand_out(bench, better))
     assert counts >= bench.counts(as_candidates(bench, begun).demands)
     if tuning is WHOLE:
         alone = bench.quota(bench.quota((0,) * len(counts)).sizes)
@@ -91,11 +104,7 @@ def test_none_serves_fewer_and_all_at_once_serve_the_most(
 
 def test_a_stack_makes_way_for_three() -> None:
     """6 mm of all three blocks, or each of them by itself."""
-    request = Request(blocks=make_blocks("1 2 3"), targets=make_targets("6 1 2 3"))
-    bench = bench_of(problem_of(request), FEW)
-    assert bench is not None
-    every = all_candidates(bench, 100)
-    assert every is not None
+    bench, every = shelf("1 2 3", make_targets("6 1 2 3"), FEW)
 
     found = more_of(bench, every, ((0, 1, 2), None, None, None))
 
@@ -104,11 +113,7 @@ def test_a_stack_makes_way_for_three() -> None:
 
 def test_it_begins_without_a_plan() -> None:
     """Then all are chosen."""
-    request = Request(blocks=make_blocks("1 2 3"), targets=make_targets("6 1 2 3"))
-    bench = bench_of(problem_of(request), Tuning())
-    assert bench is not None
-    every = all_candidates(bench, 100)
-    assert every is not None
+    bench, every = shelf("1 2 3", make_targets("6 1 2 3"), Tuning())
 
     assert len(more_of(bench, every, (None,) * 4)) == 3
 
@@ -117,10 +122,7 @@ def test_a_more_urgent_stack_is_not_given_up_for_others() -> None:
     """One of the first class is worth more than three of the second."""
     targets = make_targets("6 1 2 3")
     urgent = (replace(targets[0], priority=1), *(replace(t, priority=2) for t in targets[1:]))
-    bench = bench_of(problem_of(Request(blocks=make_blocks("1 2 3"), targets=urgent)), FEW)
-    assert bench is not None
-    every = all_candidates(bench, 100)
-    assert every is not None
+    bench, every = shelf("1 2 3", urgent, FEW)
 
     for begun in (((0, 1, 2), None, None, None), (None, (0,), (1,), (2,))):
         assert more_of(bench, every, begun).demands.tolist() == [0]
@@ -132,10 +134,7 @@ def test_none_of_a_later_class_is_given_up(asked: ByClass, tuning: Tuning) -> No
     """Of two that need 11 mm one is served, and then more of the others than beside both."""
     lengths = make_targets("11 12 1 2 3")
     targets = tuple(replace(t, priority=n) for t, n in zip(lengths, (1, 1, 2, 2, 3), strict=True))
-    bench = bench_of(problem_of(Request(blocks=make_blocks("11 1 2 3"), targets=targets)), tuning)
-    assert bench is not None
-    every = all_candidates(bench, 1000)
-    assert every is not None
+    bench, every = shelf("11 1 2 3", targets, tuning)
 
     for begun in (((0,), None, (1,), (2,), (3,)), ((0,), None, (1,), None, None)):
         found = more_of(bench, every, begun, asked=asked)
@@ -144,11 +143,7 @@ def test_none_of_a_later_class_is_given_up(asked: ByClass, tuning: Tuning) -> No
 
 def test_it_ends_with_the_time() -> None:
     """The plan is then as good as it was."""
-    request = Request(blocks=make_blocks("1 2 3"), targets=make_targets("6 1 2 3"))
-    bench = bench_of(problem_of(request), FEW)
-    assert bench is not None
-    every = all_candidates(bench, 100)
-    assert every is not None
+    bench, every = shelf("1 2 3", make_targets("6 1 2 3"), FEW)
 
     found = more_of(bench, every, ((0, 1, 2), None, None, None), Deadline(0))
 

@@ -23,7 +23,6 @@ from wrung.planning.objectives.by_patterns import Ask
 from wrung.planning.objectives.closing import Settled, impossible
 from wrung.planning.objectives.stages import (
     any_plan,
-    close,
     completed,
     more_near,
     most_of_nearest,
@@ -31,7 +30,6 @@ from wrung.planning.objectives.stages import (
     ruled_out,
     settle_sum,
 )
-from wrung.planning.pricing.prices import dearest, price
 from wrung.planning.pricing.question import Question
 from wrung.planning.problem import Problem
 from wrung.planning.selection.choice import Choice, Most
@@ -221,9 +219,7 @@ class _Serving:
     def _quickly(self, pool: Candidates, until: Deadline) -> Settled:
         offered = self._deadline.tuning.most_offered_quick
         quick = replace(self._asked(self._most), most_offered=offered, quick=True)
-        most, slack = dearest(quick), quick.slack
-        priced = price(quick, pool, enough=most, slack=slack, deadline=until)
-        return close(quick, priced, self._deadline)
+        return settle_sum(quick, pool, self._deadline, until=until)
 
     def _among_all(self) -> Candidates:
         """Lower the most to what whole stacks allow, if they can be listed; the plan found."""

@@ -16,21 +16,25 @@ from wrung.planning.pricing.question import Question
 from wrung.planning.selection.choice import Choice
 
 
-def settle_sum(
+def settle_sum(  # noqa: PLR0913 - one question, and how far to go
     question: Question,
     pool: Candidates,
     deadline: Deadline,
     known: Candidates | None = None,
     ask: Ask | None = None,
+    *,
+    until: Deadline | None = None,
 ) -> Settled:
     """Least sum of costs; ``known`` is a plan, perhaps far from the best.
+
+    Prices may end before the rest, at ``until``.
 
     With ``ask``, which asks the same for another workbench, patterns are packed as well, for errors
     only where starts do not spell fine pieces out; which of ties has the fewest blocks does not
     count then.
     """
     slack, enough = question.slack, dearest(question)
-    priced = price(question, pool, enough=enough, slack=slack, deadline=deadline)
+    priced = price(question, pool, enough=enough, slack=slack, deadline=until or deadline)
     return close(question, priced, deadline, known, ask)
 
 
