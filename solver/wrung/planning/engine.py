@@ -40,8 +40,7 @@ def search(problem: Problem, deadline: Deadline) -> Finding | None:
 
 def _near_targets(problem: Problem, deadline: Deadline) -> Finding | None:
     """In a hurry, for least errors: a plan of lengths near the targets."""
-    wide = any(demand.low < demand.high for demand in problem.demands)
-    if problem.objective != "least_error" or not wide:
+    if problem.objective != "least_error" or not problem.tolerant:
         return None
     plans: list[Plan] = []
     for part in deadline.tuning.parts_of_tolerances:

@@ -152,6 +152,11 @@ class Problem(Struct, frozen=True, kw_only=True):
         return any(demand.most_error is not None for demand in self.demands)
 
     @property
+    def tolerant(self) -> bool:
+        """Whether some demand may have one of several lengths."""
+        return any(demand.low < demand.high for demand in self.demands)
+
+    @property
     def sequences(self) -> tuple[tuple[tuple[int, ...], ...], ...]:
         """Of each sequence the steps in order, each with the indexes of its demands."""
         turns = _in_turn(self.demands, range(len(self.demands)))

@@ -135,9 +135,8 @@ def first_plan(
     as near to the targets as soon serves as many.
     """
     plan = _of_any_lengths(problem, deadline, begun, quick=quick)
-    wide = any(demand.low < demand.high for demand in problem.demands)
     for part in deadline.tuning.parts_of_tolerances:
-        if problem.objective != "least_error" or not wide or deadline.passed:
+        if problem.objective != "least_error" or not problem.tolerant or deadline.passed:
             break
         other = _of_any_lengths(nearer(problem, part), deadline, quick=quick)
         if values_of(problem, other) > values_of(problem, plan):

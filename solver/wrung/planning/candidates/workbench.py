@@ -220,8 +220,7 @@ def list_candidates(  # noqa: PLR0913 - what is listed, and how far
 
 def _levels_to_spell_out(bench: Workbench) -> int:
     """As many levels as keep the list of starts short; none where one table is enough for all."""
-    windows = any(demand.low < demand.high for demand in bench.problem.demands)
-    if len(bench.cliques_of) == 1 and not windows:
+    if len(bench.cliques_of) == 1 and not bench.problem.tolerant:
         return 0
     layout, best, ways = bench.layout, 0, len(bench.starts.demands)
     for number, level in enumerate(layout.levels[:-1], start=1):

@@ -88,11 +88,14 @@ class Halving:
         wide = own.bench.spelt_out and own.blocks is None
         if wide:
             self._priced(self._value, deadline)
+        few = own.blocks is not None and own.served.total <= tuning.most_settled_first
+        share = tuning.share_for_a_round if wide or few else 1.0
         *_, last = tuning.tries_within_limit
         for tries in tuning.tries_within_limit:
-            self._round(tries, deadline, wide=wide)
+            until = deadline.share(1.0 if tries == last else share)
+            self._round(tries, until, deadline, wide=wide)
             # Where lengths lie in windows, all candidates of better plans are too many till then.
-            if not (wide and self._far) or tries == last:
+            if tries == last or not (self._far and (wide or until.passed)):
                 total = self._settle(deadline)
             if deadline.passed or self._value <= self._low:
                 break
@@ -105,17 +108,15 @@ class Halving:
             total=total,
         )
 
-    def _round(self, tries: int, deadline: Deadline, *, wide: bool) -> None:
+    def _round(self, tries: int, until: Deadline, deadline: Deadline, *, wide: bool) -> None:
         """One limit after another, then stacks built anew; ``wide`` if starts are completed."""
         tuning, left = deadline.tuning, deadline.remaining
-        last = not wide or tries == tuning.tries_within_limit[-1]
-        until = deadline.share(1 if last else tuning.share_for_a_round)
         look = partial(self._completed, tries) if wide else self._priced
         self._narrow(look, tries, until, below=not wide)
         if self._far:
             as_long_ms = (left - deadline.remaining) * 1000
-            until = deadline.share(tuning.share_for_better_plans, as_long_ms)
-            self._take(self._improve(self._chosen, until))
+            more = deadline.share(tuning.share_for_better_plans, as_long_ms)
+            self._take(self._improve(self._chosen, more))
 
     @property
     def _far(self) -> bool:
@@ -170,7 +171,7 @@ class Halving:
 
     def _settle(self, deadline: Deadline) -> Settled | None:
         """The total at the least largest error: upwards to a first plan, then by halving."""
-        step, found = 0, False
+        step, settled = 0, None
         while not deadline.passed:
             limit = min(self._low + step, self._value)
             total = self._close(limit, deadline)
@@ -179,11 +180,13 @@ class Halving:
             if total.end == "impossible":
                 # Errors are multiples of the grain, so none lies between.
                 self._low = limit + self._grain
-            elif self._value <= self._low:
-                return total
-            found |= total.end == "settled"
+            else:
+                settled = total
+            # A plan settled within a wider limit, whose error proves to be the least, is settled.
+            if settled is not None and self._value <= self._low:
+                return settled
             between = (self._value - self._low) // 2 // self._grain * self._grain
-            step = between if found else max(2 * step, self._grain)
+            step = max(2 * step, self._grain) if settled is None else between
         return None
 
     def _on_grain(self, limit: int) -> int:

@@ -72,8 +72,10 @@ def _blocks_first(
         return _finding(exact, settled, largest)
     part = deadline.share(deadline.tuning.share_for_neighbourhoods)
     known = _plan_of(exact, nominal, served, part)
-    # Else the time is better spent on serving more.
-    if served.count == served.most:
+    # Where fewer are served, the time is better spent on serving more.
+    if served.count == served.most and _settled_first(exact, known, served):
+        known = _recreated(exact, known, part)
+    elif served.count == served.most:
         known = _improved(exact, known, search, part)
     # Errors come after blocks: as long as blocks are open, nothing can be said about errors.
     as_many = len(known) > 0 and exact.counts(known.demands) == served.most
@@ -85,6 +87,15 @@ def _blocks_first(
     settled = replace(settled, served=exact.quota(served.most))
     halving = _halving(exact, settled, search, pool=pool, known=known, least=below)
     return _finding(exact, settled, halving.run(deadline))
+
+
+def _settled_first(exact: Workbench, known: Candidates, served: Served) -> bool:
+    """Whether errors are settled before a few stacks are built anew, as that takes about as long.
+
+    Lengths that lie in windows take longer to settle.
+    """
+    few = len(known) <= exact.deadline.tuning.most_settled_first
+    return few and not exact.problem.tolerant and known.counts.sum() == served.least
 
 
 def _keeping_time(exact: Workbench, nominal: Workbench, deadline: Deadline) -> Deadline:
@@ -111,7 +122,7 @@ def _errors_first(
         if exact.counts(begun.demands) == served.count:
             known = min(known, begun, key=lambda plan: int(plan.errors.max(initial=0)))
     if exact.counts(known.demands) == settled.most:
-        known = as_candidates(exact, recreated(exact.problem, hand_out(exact, known), deadline))
+        known = _recreated(exact, known, deadline)
     # With this many demands served, at least one cannot have a smaller error than this.
     least = settled.served.least_largest(alone.least)
     pool = _pool(exact, alone)
@@ -125,6 +136,11 @@ def _plan_of(
     """The plan found, of those blocks of its lengths that leave small errors."""
     plan = as_candidates(exact, hand_out(nominal, served.blocks.chosen))
     return exchanged(exact, plan, deadline)
+
+
+def _recreated(exact: Workbench, plan: Candidates, deadline: Deadline) -> Candidates:
+    """The plan, or a better one where the sizes of its stacks differ greatly."""
+    return as_candidates(exact, recreated(exact.problem, hand_out(exact, plan), deadline))
 
 
 def _improved(exact: Workbench, plan: Candidates, search: Engine, deadline: Deadline) -> Candidates:

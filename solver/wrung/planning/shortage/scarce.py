@@ -13,6 +13,7 @@ from msgspec.structs import replace
 
 from wrung.answers import ScarceBlock, StackBlocks, Wanted
 from wrung.deadline import Deadline
+from wrung.keeping import Keeping
 from wrung.planning.assignment import hand_out
 from wrung.planning.building.stacking import Stacking, as_plan
 from wrung.planning.finding import Plan
@@ -58,7 +59,7 @@ def scarce_blocks(
         if deadline.passed or len(found) == deadline.tuning.most_scarce_tried:
             break
         if kind not in found:
-            found[kind] = _improved(raised, most_served, deadline)
+            found[kind] = _improved(raised, deadline)
     promising = sorted(found.values(), key=lambda each: (-each.most, -each.served))
     settled = _settled(promising, deadline)
     best = [_scarce(problem, plan, r, deadline) for r in settled if r.served > most_served]
@@ -86,7 +87,7 @@ def _all_raised(problem: Problem, plan: Plan, deadline: Deadline) -> Iterator[_R
 
 
 def _with_one_more(problem: Problem, plan: Plan, like: int, most: int) -> _Raised:
-    pieces = (*problem.pieces, problem.pieces[like])
+    pieces = Keeping((*problem.pieces, problem.pieces[like]))
     # No stack has more blocks than there are, and there is one more.
     demands = tuple(
         replace(each, most=min(each.requirement.max_blocks or len(pieces), len(pieces)))
@@ -163,19 +164,30 @@ def _kinds(problem: Problem) -> dict[Wanted, int]:
     return kinds
 
 
-def _improved(raised: _Raised, served: int, deadline: Deadline) -> _Raised:
-    """With more stacks, if need be with others rebuilt, and a better bound."""
-    if raised.served < raised.most:
-        stacking = Stacking(raised.problem, deadline.tuning.effort_of_one_more, deadline.tuning)
-        held = stacking.with_more(stacking.held(raised.plan), deadline, raised.most)
-        raised = replace(raised, plan=as_plan(held))
-    if raised.served == raised.most or deadline.passed:
-        return raised
+def _improved(raised: _Raised, deadline: Deadline) -> _Raised:
+    """With a better bound, and with more stacks, if need be with others rebuilt."""
+    # Packing settles soon whether a single stack more can be served; of several, plans tell more.
+    one = raised.most == raised.served + 1
+    for step in (_bounded, _rebuilt) if one else (_rebuilt, _bounded):
+        if raised.served < raised.most and not deadline.passed:
+            raised = step(raised, deadline)
+    return raised
+
+
+def _bounded(raised: _Raised, deadline: Deadline) -> _Raised:
+    """With the bound that packing the finest pieces gives."""
     bench = bench_for_serving(raised.problem, deadline)
     if bench is None:
         return raised
     packed = pack(bench, own_caps(bench), deadline)
-    return replace(raised, most=max(min(sum(packed), raised.most), served))
+    return replace(raised, most=max(min(sum(packed), raised.most), raised.served))
+
+
+def _rebuilt(raised: _Raised, deadline: Deadline) -> _Raised:
+    """With more stacks, others rebuilt if need be."""
+    stacking = Stacking(raised.problem, deadline.tuning.effort_of_one_more, deadline.tuning)
+    held = stacking.with_more(stacking.held(raised.plan), deadline, raised.most)
+    return replace(raised, plan=as_plan(held))
 
 
 def _settled(best: Sequence[_Raised], deadline: Deadline) -> Iterator[_Raised]:
@@ -228,7 +240,7 @@ def _contenders(
 ) -> tuple[int, ...]:
     """When the one more is used, those that hold such a piece, or cannot be built without."""
     problem, pieces = raised.problem, set(own)
-    others = tuple(each for k, each in enumerate(problem.pieces) if k not in pieces)
+    others = Keeping(each for k, each in enumerate(problem.pieces) if k not in pieces)
     without = buildable_alone(replace(problem, pieces=others), deadline)
     contending = [
         any(pieces.intersection(stack or ()) for stack in stacks)
