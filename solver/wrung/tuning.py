@@ -255,15 +255,15 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     # A few stacks of a plan built anew.
     stacks_built_anew: int = 6
     """So many at once."""
-    most_settled_first: int = 12
-    """With no more stacks than this, so many take about as long as all: after blocks, errors are
-    settled first, as far as a part of the time lets them be."""
     share_for_building_anew: float = 0.2
     """Share of the time left for that."""
     free_alike: int = 2
     """Pieces alike by length that are taken for it where more are free: more take longer."""
     share_for_neighbourhoods: float = 0.5
     """Share of the time left for all of them; bounds on errors follow."""
+    most_settled_first: int = 12
+    """With no more stacks than this, to build a few anew takes about as long as to settle errors:
+    after blocks these come first, in rounds that have a share of the time each."""
     share_before_neighbourhoods: float = 0.95
     """Share of the time for the fewest blocks, so that there is some for them."""
 
@@ -283,7 +283,7 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """Ways to come to a plan that are tried in vain before another limit, by round."""
     share_for_a_round: float = 0.3
     """Share of the time left for each of these rounds but the last, where errors come first and
-    starts spell out the fine pieces, or where few stacks are settled after blocks."""
+    starts spell out the fine pieces, or where errors of few stacks come after blocks."""
     share_for_better_plans: float = 0.5
     """Share of the time left after a round to build a few stacks of the plan anew; that takes no
     longer than the round did."""

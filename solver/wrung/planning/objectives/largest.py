@@ -36,6 +36,14 @@ class Largest(Struct, frozen=True, kw_only=True):
     total: Settled | None
 
 
+def settled_first(bench: Workbench, stacks: int) -> bool:
+    """Whether so few stacks are settled after blocks before any are built anew.
+
+    Lengths that lie in windows take longer to settle.
+    """
+    return stacks <= bench.deadline.tuning.most_settled_first and not bench.problem.tolerant
+
+
 class Halving:
     """Searches between what is proven impossible and a plan that is known.
 
@@ -88,14 +96,15 @@ class Halving:
         wide = own.bench.spelt_out and own.blocks is None
         if wide:
             self._priced(self._value, deadline)
-        few = own.blocks is not None and own.served.total <= tuning.most_settled_first
-        share = tuning.share_for_a_round if wide or few else 1.0
+        soon = own.blocks is not None and settled_first(self._bench, own.served.total)
+        in_rounds = wide or soon
         *_, last = tuning.tries_within_limit
         for tries in tuning.tries_within_limit:
-            until = deadline.share(1.0 if tries == last else share)
-            self._round(tries, until, deadline, wide=wide)
-            # Where lengths lie in windows, all candidates of better plans are too many till then.
-            if tries == last or not (self._far and (wide or until.passed)):
+            whole = not in_rounds or tries == last
+            part = deadline.share(1.0 if whole else tuning.share_for_a_round)
+            self._round(tries, part, deadline, wide=wide)
+            # Till then all candidates of better plans are too many, or take too long to settle.
+            if whole or not self._far:
                 total = self._settle(deadline)
             if deadline.passed or self._value <= self._low:
                 break
@@ -108,15 +117,15 @@ class Halving:
             total=total,
         )
 
-    def _round(self, tries: int, until: Deadline, deadline: Deadline, *, wide: bool) -> None:
+    def _round(self, tries: int, part: Deadline, deadline: Deadline, *, wide: bool) -> None:
         """One limit after another, then stacks built anew; ``wide`` if starts are completed."""
         tuning, left = deadline.tuning, deadline.remaining
         look = partial(self._completed, tries) if wide else self._priced
-        self._narrow(look, tries, until, below=not wide)
+        self._narrow(look, tries, part, below=not wide)
         if self._far:
             as_long_ms = (left - deadline.remaining) * 1000
-            more = deadline.share(tuning.share_for_better_plans, as_long_ms)
-            self._take(self._improve(self._chosen, more))
+            until = deadline.share(tuning.share_for_better_plans, as_long_ms)
+            self._take(self._improve(self._chosen, until))
 
     @property
     def _far(self) -> bool:
@@ -182,7 +191,8 @@ class Halving:
                 self._low = limit + self._grain
             else:
                 settled = total
-            # A plan settled within a wider limit, whose error proves to be the least, is settled.
+            # The least total within a wider limit is the least here, too, if the largest error of
+            # its plan proves to be the least.
             if settled is not None and self._value <= self._low:
                 return settled
             between = (self._value - self._low) // 2 // self._grain * self._grain

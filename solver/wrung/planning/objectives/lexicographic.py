@@ -22,7 +22,7 @@ from wrung.planning.finding import Engine, Finding, found, found_in_stages, unse
 from wrung.planning.objectives.alone import Alone, error_grain
 from wrung.planning.objectives.exchanging import exchanged
 from wrung.planning.objectives.fewest import OfFewest
-from wrung.planning.objectives.largest import Halving, Largest
+from wrung.planning.objectives.largest import Halving, Largest, settled_first
 from wrung.planning.objectives.neighbourhoods import improved
 from wrung.planning.objectives.serving import Served, keeping_time, own_caps, serve
 from wrung.planning.pricing.question import Question
@@ -73,10 +73,10 @@ def _blocks_first(
     part = deadline.share(deadline.tuning.share_for_neighbourhoods)
     known = _plan_of(exact, nominal, served, part)
     # Where fewer are served, the time is better spent on serving more.
-    if served.count == served.most and _settled_first(exact, known, served):
-        known = _recreated(exact, known, part)
-    elif served.count == served.most:
-        known = _improved(exact, known, search, part)
+    if served.count == served.most:
+        met = known.counts.sum() == served.least
+        first = met and settled_first(exact, len(known))
+        known = _recreated(exact, known, part) if first else _improved(exact, known, search, part)
     # Errors come after blocks: as long as blocks are open, nothing can be said about errors.
     as_many = len(known) > 0 and exact.counts(known.demands) == served.most
     if not as_many or known.counts.sum() > served.least:
@@ -87,15 +87,6 @@ def _blocks_first(
     settled = replace(settled, served=exact.quota(served.most))
     halving = _halving(exact, settled, search, pool=pool, known=known, least=below)
     return _finding(exact, settled, halving.run(deadline))
-
-
-def _settled_first(exact: Workbench, known: Candidates, served: Served) -> bool:
-    """Whether errors are settled before a few stacks are built anew, as that takes about as long.
-
-    Lengths that lie in windows take longer to settle.
-    """
-    few = len(known) <= exact.deadline.tuning.most_settled_first
-    return few and not exact.problem.tolerant and known.counts.sum() == served.least
 
 
 def _keeping_time(exact: Workbench, nominal: Workbench, deadline: Deadline) -> Deadline:
@@ -139,7 +130,7 @@ def _plan_of(
 
 
 def _recreated(exact: Workbench, plan: Candidates, deadline: Deadline) -> Candidates:
-    """The plan, or a better one where the sizes of its stacks differ greatly."""
+    """The plan, or one no worse where the sizes of its stacks differ greatly."""
     return as_candidates(exact, recreated(exact.problem, hand_out(exact, plan), deadline))
 
 

@@ -166,7 +166,8 @@ def _kinds(problem: Problem) -> dict[Wanted, int]:
 
 def _improved(raised: _Raised, deadline: Deadline) -> _Raised:
     """With a better bound, and with more stacks, if need be with others rebuilt."""
-    # Packing settles soon whether a single stack more can be served; of several, plans tell more.
+    # Packing mostly shows soon that a single stack more cannot be served; where several are in
+    # question, plans tell more.
     one = raised.most == raised.served + 1
     for step in (_bounded, _rebuilt) if one else (_rebuilt, _bounded):
         if raised.served < raised.most and not deadline.passed:
