@@ -2,14 +2,17 @@
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 import wrung
+from solver.problems import problem_of
 from solver.untimed import untimed
 from wrung import Blocks
 from wrung.keeping import Keeping, kept
 from wrung.metrology import WORST_CASE, ErrorMeasure
 from wrung.options import Options
-from wrung.testing import Request, requests
+from wrung.planning.candidates.stock import by_error
+from wrung.testing import Request, make_blocks, make_targets, requests
 
 
 def test_it_is_made_once_for_each_name() -> None:
@@ -33,6 +36,17 @@ def test_what_was_not_used_for_long_is_made_again() -> None:
         keeping.kept(0, lambda: made.append(0))
     # All nine names, and the 1 that eight others were used after.
     assert len(made) == 10
+
+
+def test_what_is_known_of_a_part_of_the_shelf_is_kept_with_it() -> None:
+    """And of the shelf with one more block."""
+    blocks, targets = make_blocks("1 2 3"), tuple(make_targets("6"))
+    problem = problem_of(Request(blocks=blocks, targets=targets))
+    for pieces in (problem.pieces[:2], (*problem.pieces, problem.pieces[0])):
+        part = replace(problem, pieces=pieces)
+        assert part.pieces == pieces
+        assert by_error(part) is by_error(replace(part, demands=()))
+        assert by_error(part) is not by_error(problem)
 
 
 @given(st.lists(requests(), min_size=2, max_size=2), st.data())

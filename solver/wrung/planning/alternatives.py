@@ -12,7 +12,6 @@ from wrung.checked_types import typed
 from wrung.choices import Alternative, Alternatives, alternatives_faults
 from wrung.deadline import Cancel, limits
 from wrung.errors import InputError
-from wrung.keeping import Keeping
 from wrung.memory import DEFAULT_MEMORY_MB
 from wrung.options import Options
 from wrung.order import Order
@@ -81,7 +80,7 @@ def _preferred_first(problem: Problem) -> Problem:
     """
     costs = [cost_of(problem, each).pieces for each in problem.preferences]
     order = sorted(range(len(problem.pieces)), key=lambda k: [each[k] for each in costs])
-    return replace(problem, pieces=Keeping(problem.pieces[k] for k in order)) if costs else problem
+    return replace(problem, pieces=tuple(problem.pieces[k] for k in order)) if costs else problem
 
 
 def _written(

@@ -8,7 +8,6 @@ from collections.abc import Iterator
 
 from wrung.answers import Objective
 from wrung.blocks import Block, margin
-from wrung.keeping import Keeping
 from wrung.planning.problem import Piece, Problem, cliques_of, demand_of, priorities_of
 from wrung.targets.angle_cases import AngleCase
 
@@ -19,7 +18,7 @@ def case_problem(case: AngleCase, objective: Objective) -> Problem:
     priorities = priorities_of(wanted)
     demands = tuple(demand_of(each, len(case.blocks), {}, priorities) for each in wanted)
     return Problem(
-        pieces=Keeping(piece for block in case.blocks for piece in _both_ways(block)),
+        pieces=tuple(piece for block in case.blocks for piece in _both_ways(block)),
         demands=demands,
         cliques=cliques_of(demands),
         objective=objective,

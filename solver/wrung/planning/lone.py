@@ -10,7 +10,6 @@ from collections.abc import Sequence
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
-from wrung.keeping import Keeping
 from wrung.planning.blockwise.choices import model_of, solve
 from wrung.planning.blockwise.rules import RULES
 from wrung.planning.blockwise.scaled import Scaled
@@ -111,7 +110,7 @@ def _alone(problem: Problem, free: Sequence[int], demand: Demand, want: Want) ->
     """The demand by itself; its stacks only err by how far they are from one end of the window."""
     end = demand.low if want == "shortest" else demand.high
     return Problem(
-        pieces=Keeping(replace(problem.pieces[piece], deviation=0, margin=0) for piece in free),
+        pieces=tuple(replace(problem.pieces[piece], deviation=0, margin=0) for piece in free),
         demands=(replace(demand, target=end, most_error=None, priority_class=0),),
         cliques=((0,),),
         objective="fewest_blocks",

@@ -7,7 +7,6 @@ from typing import TypeVar
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
-from wrung.keeping import Keeping
 from wrung.planning.finding import Plan
 from wrung.planning.knapsack import Pieces
 from wrung.planning.lone import build
@@ -32,7 +31,7 @@ def subproblem(problem: Problem, keep: Collection[int]) -> Problem:
 
 def alone(problem: Problem, wanted: Demand, pieces: Iterable[Piece]) -> Problem:
     """A demand by itself, to be built of these pieces."""
-    return replace(problem, pieces=Keeping(pieces), demands=(wanted,), cliques=((0,),))
+    return replace(problem, pieces=tuple(pieces), demands=(wanted,), cliques=((0,),))
 
 
 def spread(part: Plan, keep: Collection[int], size: int) -> Plan:

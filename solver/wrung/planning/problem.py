@@ -9,6 +9,7 @@ from math import prod
 from typing import Final
 
 from msgspec import Struct
+from msgspec.structs import force_setattr
 
 from wrung.answers import Objective, Restriction
 from wrung.blocks import Block
@@ -113,6 +114,11 @@ class Problem(Struct, frozen=True, kw_only=True):
     left_out: tuple[LeftOut, ...] = ()
     priorities: tuple[int | None, ...] = (None,)
     preferences: tuple[Preference, ...] = ()
+
+    def __post_init__(self) -> None:
+        """Let any tuple of pieces, those of a part of the shelf too, keep what is known of it."""
+        if not isinstance(self.pieces, Keeping):
+            force_setattr(self, "pieces", Keeping(self.pieces))
 
     @property
     def sizes(self) -> tuple[int, ...]:

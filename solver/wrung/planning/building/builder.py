@@ -17,7 +17,6 @@ from typing import TypeAlias
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
-from wrung.keeping import Keeping
 from wrung.planning.building.coarse_tables import CoarseTables, Mask, as_mask, as_pieces, gauges
 from wrung.planning.building.fine import Fine, for_building
 from wrung.planning.parts import allowed, built
@@ -93,7 +92,7 @@ class _Source:
         part, mask = problem, as_mask(own)
         # What is known of all pieces is kept with them.
         if len(own) < len(problem.pieces):
-            part = replace(problem, pieces=Keeping(problem.pieces[piece] for piece in own))
+            part = replace(problem, pieces=tuple(problem.pieces[piece] for piece in own))
         self._fine = for_building(part, tuning)
         there = {length: pieces & mask for length, pieces in gauges(problem).items()}
         self._tables = CoarseTables(problem, there, self._fine, tuning)

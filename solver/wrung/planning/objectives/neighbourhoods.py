@@ -11,7 +11,6 @@ from collections.abc import Collection, Sequence
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
-from wrung.keeping import Keeping
 from wrung.planning.finding import Engine, Plan, values_of
 from wrung.planning.parts import subproblem
 from wrung.planning.problem import Problem, error_of, rivals
@@ -55,7 +54,7 @@ def _built_anew(
 ) -> Plan:
     """The plan with the best stacks of these demands, of pieces that the others leave."""
     free = _free(problem, plan, demands, deadline.tuning.free_alike)
-    part, pieces = subproblem(problem, demands), Keeping(problem.pieces[k] for k in free)
+    part, pieces = subproblem(problem, demands), tuple(problem.pieces[k] for k in free)
     finding = search(replace(part, pieces=pieces), deadline)
     if finding is None or finding.plan is None:
         return plan

@@ -13,7 +13,6 @@ from msgspec.structs import replace
 
 from wrung.answers import ScarceBlock, StackBlocks, Wanted
 from wrung.deadline import Deadline
-from wrung.keeping import Keeping
 from wrung.planning.assignment import hand_out
 from wrung.planning.building.stacking import Stacking, as_plan
 from wrung.planning.finding import Plan
@@ -87,7 +86,7 @@ def _all_raised(problem: Problem, plan: Plan, deadline: Deadline) -> Iterator[_R
 
 
 def _with_one_more(problem: Problem, plan: Plan, like: int, most: int) -> _Raised:
-    pieces = Keeping((*problem.pieces, problem.pieces[like]))
+    pieces = (*problem.pieces, problem.pieces[like])
     # No stack has more blocks than there are, and there is one more.
     demands = tuple(
         replace(each, most=min(each.requirement.max_blocks or len(pieces), len(pieces)))
@@ -241,7 +240,7 @@ def _contenders(
 ) -> tuple[int, ...]:
     """When the one more is used, those that hold such a piece, or cannot be built without."""
     problem, pieces = raised.problem, set(own)
-    others = Keeping(each for k, each in enumerate(problem.pieces) if k not in pieces)
+    others = tuple(each for k, each in enumerate(problem.pieces) if k not in pieces)
     without = buildable_alone(replace(problem, pieces=others), deadline)
     contending = [
         any(pieces.intersection(stack or ()) for stack in stacks)
