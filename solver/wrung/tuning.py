@@ -196,6 +196,8 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """For finding any plan where none could be proven best."""
     effort_for_a_quick_plan: float = 1.0
     """The same where a plan that is not found quickly is left to other means."""
+    share_for_a_quick_plan: float = 0.8
+    """Share of the time left for that; mostly the effort ends it."""
     nearest_each: tuple[int, ...] = (70, 160, 400)
     """Candidates of one demand among which a plan is looked for, by try."""
     blocks_above_bound: tuple[int, ...] = (2, 1, 0)
@@ -260,7 +262,8 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     free_alike: int = 2
     """Pieces alike by length that are taken for it where more are free: more take longer."""
     share_for_neighbourhoods: float = 0.5
-    """Share of the time left for all of them; bounds on errors follow."""
+    """Share of the time left for all of them, and for changing a plan before; bounds on errors
+    follow."""
     most_settled_first: int = 12
     """With no more stacks than this, to build a few anew takes about as long as to settle errors:
     after blocks these come first, in rounds that have a share of the time each."""

@@ -85,7 +85,7 @@ def _searched(problem: Problem, exact: Workbench, deadline: Deadline) -> Finding
     finding = _contended(problem, exact, alone, deadline)
     if not alone.exact:
         return finding
-    bound = bound_alone(problem, alone)
+    bound = bound_alone(exact, alone)
     return bound if finding is None else replace(finding, proof=finding.proof.joined(bound.proof))
 
 

@@ -77,6 +77,12 @@ class Workbench(Struct, frozen=True, kw_only=True):
         """How many of these demands are of each class."""
         return self.quota(self.problem.sizes).of(demands).sizes
 
+    @property
+    def most_errors(self) -> Ints:
+        """By demand, the limit on its error; `FREE` where it has none."""
+        limits = (demand.most_error for demand in self.problem.demands)
+        return np.array([FREE if n is None else min(n, FREE) for n in limits], np.int64)
+
     def prices_by_group(self, prices: Prices) -> Ints:
         """Price of each kind for the demands of each group: they pay in every clique of theirs."""
         # A body is no piece.

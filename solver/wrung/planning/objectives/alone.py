@@ -13,7 +13,6 @@ from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.finding import Finding, found, unserved, values_of
 from wrung.planning.objectives.serving import own_caps
-from wrung.planning.problem import Problem
 from wrung.planning.proof import Proof, proof_of
 from wrung.planning.selection.choice import usages
 
@@ -85,16 +84,14 @@ def as_finding(bench: Workbench, alone: Alone) -> Finding | None:
     return Finding(problem=bench.problem, plan=plan, values=values, proof=Proof(settled=values))
 
 
-def bound_alone(problem: Problem, alone: Alone) -> Finding:
+def bound_alone(bench: Workbench, alone: Alone) -> Finding:
     """No plan, only the bounds that the single stacks give for every plan that serves them all."""
-    few, best = problem.objective == "fewest_blocks", alone.best
+    problem, best = bench.problem, alone.best
+    few = problem.objective == "fewest_blocks"
     # Side by side, stacks never have fewer blocks or smaller errors than each alone.
     bound = int(best.counts.sum() if few else best.errors.max(initial=0))
-    counts = [0] * len(problem.priorities)
-    demands: list[int] = best.demands.tolist()
-    for demand in demands:
-        counts[problem.demands[demand].priority_class] += 1
-    return found(problem, None, proof_of((*unserved(problem, tuple(counts)), bound)))
+    missing = unserved(problem, bench.counts(best.demands))
+    return found(problem, None, proof_of((*missing, bound)))
 
 
 def least_by_demand(bench: Workbench, candidates: Candidates) -> Ints:

@@ -51,16 +51,19 @@ class Closing:
 
     All candidates of plans up to a limit are enumerated and chosen from: either the best of them
     is the best of all, or no plan is within the limit. The limit begins at the bound; if no plan
-    is within what the dearest would cost, there is none at all. It begins with what is ``known``.
+    is within what the dearest would cost, there is none at all. It begins with what is ``known``;
+    so many sizes of choices were ``tried`` for a plan before.
     """
 
-    def __init__(
+    def __init__(  # noqa: PLR0913 - a question, and how far it was answered before
         self,
         question: Question,
         priced: Priced,
         dearest: int,
         deadline: Deadline,
         known: Settled | None = None,
+        *,
+        tried: int = 0,
     ) -> None:
         self._question = question
         self._priced = priced
@@ -84,7 +87,7 @@ class Closing:
         # Rounding comes to the same plan again, a choice among more to others.
         each = deadline.tuning.nearest_each
         once = question.quick or self._rounds
-        self._sizes = iter(each[:1] if once else each)
+        self._sizes = iter(each[:1] if once else each[tried:])
         self._last = -1
         self._many = deadline.tuning.many_within_gap
         self._too_far = NEVER
@@ -185,10 +188,13 @@ class Closing:
         choice = self._question.choice(few)
         # Proven already, so that no search has to find it out again.
         choice.limit_sum(costs, self._highest(), least=self._bound)
-        quick = self._question.quick
-        effort = tuning.effort_for_a_quick_plan if quick else tuning.effort_for_a_plan
-        part = self._deadline.share(tuning.share_for_a_plan)
-        found = choice.solve("least_sum", costs, part, effort=effort, presolve=True)
+        effort, share = tuning.effort_for_a_plan, tuning.share_for_a_plan
+        if self._question.quick:
+            effort, share = tuning.effort_for_a_quick_plan, tuning.share_for_a_quick_plan
+        part = self._deadline.share(share)
+        found = choice.solve(
+            "least_sum", costs, part, effort=effort, presolve=True, by_programme=True
+        )
         self._know(few, costs, found)
 
     def _nearest(self, each: int, offered: Candidates | None) -> Candidates:

@@ -1,5 +1,7 @@
 """The first objective: serve as many demands as possible, and with the fewest blocks."""
 
+from functools import cached_property
+
 import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
@@ -69,9 +71,8 @@ def _block_caps(bench: Workbench) -> tuple[Cap, ...]:
 def _error_caps(bench: Workbench) -> tuple[Cap, ...]:
     if not bench.problem.limits_errors:
         return ()
-    limits = [d.most_error for d in bench.problem.demands]
-    most = np.array([FREE if n is None else min(n, FREE) for n in limits], np.int64)
-    return (Cap(goal=error_goal(bench.stock, bench.starts), most=most),)
+    goal = error_goal(bench.stock, bench.starts)
+    return (Cap(goal=goal, most=bench.most_errors),)
 
 
 def serve(bench: Workbench, deadline: Deadline, *, fewest: bool = True) -> Served | None:
@@ -204,14 +205,15 @@ class _Serving:
             pool, stacked = self._learn(soon, self._most, pool), soon.chosen
             if soon.end == "settled":
                 return self._served(soon)
+            # Packing takes less time than prices, which rule numbers out one by one.
+            self._most = min(self._most, self._packed)
             if soon.end == "open":
                 break
-        if not at_once:
-            self._packed()
         if self._counts(stacked) < self._most:
             stacked = max(stacked, self._stacked(fewest=fewest), key=self._counts)
         if self._counts(stacked) < self._most:
-            stacked = self._near(self._most, soon, stacked)
+            effort = self._deadline.tuning.effort_for_a_quick_plan
+            stacked = self._near(self._most, soon, stacked, effort)
         if self._counts(stacked) < self._most:
             stacked = max(stacked, self._among_all(), key=self._counts)
         return self._down(join_rows([pool, stacked]), stacked)
@@ -232,10 +234,10 @@ class _Serving:
         self._most = min(self._most, most.counts)
         return every.where(most.rows)
 
-    def _packed(self) -> None:
-        """Lower the most to what scarce pieces allow."""
-        packed = pack(self._question.bench, self._question.caps, self._deadline)
-        self._most = min(self._most, packed)
+    @cached_property
+    def _packed(self) -> ByClass:
+        """The most that scarce pieces allow."""
+        return pack(self._question.bench, self._question.caps, self._deadline)
 
     def _down(self, pool: Candidates, stacked: Candidates) -> Served:
         counts, hurried = self._most, False
@@ -254,7 +256,8 @@ class _Serving:
             if len(blocks.chosen):
                 return self._served(blocks)
             if blocks.end == "open" and self._counts(stacked) < counts:
-                stacked = self._near(counts, blocks, stacked)
+                effort = self._deadline.tuning.effort_for_a_plan
+                stacked = self._near(counts, blocks, stacked, effort)
                 if self._counts(stacked) >= counts:
                     counts = self._counts(stacked)
                     continue
@@ -278,11 +281,13 @@ class _Serving:
             return found
         return as_candidates(bench, recreated(bench.problem, plan, self._deadline))
 
-    def _near(self, counts: ByClass, blocks: Settled, known: Candidates) -> Candidates:
+    def _near(
+        self, counts: ByClass, blocks: Settled, known: Candidates, effort: float
+    ) -> Candidates:
         """The plan known, or one near the prices for so many that serves more."""
         if blocks.priced is None:
             return known
-        return more_near(self._asked(counts), blocks.priced, known, self._deadline)
+        return more_near(self._asked(counts), blocks.priced, known, self._deadline, effort)
 
     def _asked(self, counts: ByClass) -> Question:
         return replace(self._question, served=self._question.bench.quota(counts))

@@ -65,7 +65,7 @@ def close(
         part = deadline.share(deadline.tuning.share_for_patterns)
         found = ByPatterns(ask, question.bench, priced, most, found, part).run()
         if found.end == "open":
-            found = Closing(question, priced, most, deadline, found).run()
+            found = Closing(question, priced, most, deadline, found, tried=1).run()
         found = replace(found, priced=priced)
     return found
 
@@ -139,11 +139,12 @@ def most_near(question: Question, priced: Priced, deadline: Deadline, effort: fl
 
 
 def more_near(
-    question: Question, priced: Priced, known: Candidates, deadline: Deadline
+    question: Question, priced: Priced, known: Candidates, deadline: Deadline, effort: float
 ) -> Candidates:
     """The plan known, or one that serves more with candidates nearest to these prices.
 
-    Some of its stacks are chosen anew, and all at once: first what is likelier to succeed.
+    Some of its stacks are chosen anew, and all at once with so much effort: first what is likelier
+    to succeed.
     """
     if priced.plan is not None or deadline.passed:
         return known if priced.plan is None else priced.plan
@@ -154,7 +155,7 @@ def more_near(
         return serving_more(question, priced, few, best, until)
 
     def every(best: Candidates, until: Deadline) -> Candidates:
-        found = _most_of(question, few, until, tuning.effort_for_a_plan)
+        found = _most_of(question, few, until, effort)
         return max(best, found, key=lambda plan: counts(plan.demands))
 
     many = len(few) * wanted.total > tuning.many_chosen_at_once

@@ -25,7 +25,9 @@ def dive(
     if priced.plan is not None or priced.master.lacking:
         return priced.plan
     found = _Dive(question, priced.master).run(deadline)
-    return found if some or len(found) == question.served.total else None
+    as_many = len(found) == question.served.total
+    own_blocks = question.blocks in (None, int(found.counts.sum()))
+    return found if some or (as_many and own_blocks) else None
 
 
 class _Dive:

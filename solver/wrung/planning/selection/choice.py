@@ -216,7 +216,7 @@ class Choice:
             self.limit_sum(own, bound, least=bound)
         return Most(verdict="best", rows=rows, counts=tuple(counts))
 
-    def solve(
+    def solve(  # noqa: PLR0913 - an aim, and how it is searched for
         self,
         aim: Aim,
         costs: Ints,
@@ -224,10 +224,13 @@ class Choice:
         *,
         effort: float = math.inf,
         presolve: bool = False,
+        by_programme: bool = False,
     ) -> Selection:
         """The best choice for an aim, and what is proven of it.
 
         ``effort`` ends the search too, in the solver's deterministic time, as in the direct engine.
+        A search ``by_programme`` follows the solution of the linear programme: of 46 choices of
+        1,300 to 6,300 candidates, it finds plans in 23 instead of 19, and settles 26, not 27.
         """
         if self._whole and aim == "least_sum":
             self._model.least_sum(costs)
@@ -237,6 +240,8 @@ class Choice:
             return none_chosen("unknown")
         solver = new_solver(deadline, effort)
         solver.parameters.linearization_level = 2
+        if by_programme:
+            solver.parameters.search_branching = cp_model.SatParameters.LP_SEARCH
         # Measured on models of 200 to 800 candidates: up to 40 times faster without presolve.
         # It does not check the clock as it presolves.
         soon = self._entries * self._tuning.seconds_a_presolved_entry

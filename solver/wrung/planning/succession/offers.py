@@ -9,7 +9,7 @@ from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal, first
 from wrung.planning.candidates.search import Cap, Search
 from wrung.planning.candidates.stock import Ints
 from wrung.planning.candidates.walk import Candidates
-from wrung.planning.candidates.workbench import FREE, Workbench
+from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.finding import Plan
 
 
@@ -26,12 +26,10 @@ class Offers:
         stock, starts, demands = bench.stock, bench.starts, bench.problem.demands
         self._goals = (block_goal(stock, starts), error_goal(stock, starts, signs=True))
         self._own = (self._plan.counts * BLOCK, self._plan.errors)
-        limits = [demand.most_error for demand in demands]
-        most_error = np.array([FREE if n is None else min(n, FREE) for n in limits], np.int64)
         # No stack may err more than the largest error of the plan, however much there is to spare.
         self._most = (
             np.array([demand.most for demand in demands], np.int64) * BLOCK,
-            np.minimum(most_error, self._plan.errors.max(initial=0)),
+            np.minimum(bench.most_errors, self._plan.errors.max(initial=0)),
         )
 
     def of_plans(self, groups: Sequence[Sequence[int]]) -> Candidates | None:
