@@ -139,7 +139,8 @@ class Search:
 
         With ``beam``, only some of them.
         """
-        partial = most_partial or self._bench.deadline.tuning.most_partial
+        tuning = self._bench.deadline.tuning
+        partial = tuning.most_partial if most_partial is None else most_partial
         standing, parts = self._standing(), list[Candidates]()
         for batch in self._batches:
             own = self._limits(batch, most[batch.bench.starts.demands])

@@ -265,7 +265,8 @@ class Closing:
             return None
         limits = room(self._priced, self._question.served, limit)
         found = self._search.within(limits, most_partial)
-        most = self._question.most_offered or self._deadline.tuning.most_offered
+        most = self._question.most_offered
+        most = self._deadline.tuning.most_offered if most is None else most
         if found is None or len(found) > most:
             if most_partial is None:
                 self._too_far = limit
