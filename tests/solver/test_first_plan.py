@@ -12,13 +12,9 @@ from solver.proofs.agreement import assert_rules
 from wrung import Block, GaugeSet, LengthTarget, Tolerance, mm
 from wrung.deadline import Deadline
 from wrung.planning import engine, engines
-from wrung.planning.assignment import as_candidates
 from wrung.planning.building.stacking import Stacking, as_plan, first_plan
-from wrung.planning.candidates.stock import by_nominal
-from wrung.planning.candidates.workbench import set_up
 from wrung.planning.engines import ask
 from wrung.planning.finding import Engine, Finding, Plan, totals
-from wrung.planning.objectives.lexicographic import of_fewer_blocks
 from wrung.planning.problem import Problem
 from wrung.testing import Request, make_blocks, make_targets, requests
 
@@ -179,17 +175,3 @@ def test_a_better_plan_is_taken_in_its_place() -> None:
 
     assert found.objective_proven
     assert with_engine(engine.search, problem, HURRIED_MS) == found
-
-
-def test_a_plan_of_a_search_gives_way_to_one_of_fewer_blocks() -> None:
-    """Where the time of a search ended early, its plan may be worse than one put together."""
-    blocks, targets = make_blocks("1 2 3 4 5"), make_targets("5 4")
-    problem = problem_of(Request(blocks=blocks, targets=targets))
-    bench = set_up(problem, by_nominal(problem), Deadline(AMPLE_MS))
-    assert bench is not None
-
-    better = of_fewer_blocks(bench, as_candidates(bench, ((1, 2), (3,))), Deadline(AMPLE_MS))
-    same = of_fewer_blocks(bench, as_candidates(bench, ((4,), None)), Deadline(AMPLE_MS))
-
-    assert better.counts.tolist() == [1, 1]
-    assert bench.counts(same.demands) == (1,)  # one that serves more is no plan of as many

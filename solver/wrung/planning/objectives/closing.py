@@ -188,10 +188,12 @@ class Closing:
         choice = self._question.choice(few)
         # Proven already, so that no search has to find it out again.
         choice.limit_sum(costs, self._highest(), least=self._bound)
-        effort, share = tuning.effort_for_a_plan, tuning.share_for_a_plan
-        if self._question.quick:
-            effort, share = tuning.effort_for_a_quick_plan, tuning.share_for_a_quick_plan
-        part = self._deadline.share(share)
+        quick, first = self._question.quick, self._question.first_look
+        effort = tuning.effort_for_a_quick_plan if quick else tuning.effort_for_a_plan
+        most = quick and not first
+        part = self._deadline.share(
+            tuning.share_for_a_quick_plan if most else tuning.share_for_a_plan
+        )
         found = choice.solve(
             "least_sum", costs, part, effort=effort, presolve=True, by_programme=True
         )
@@ -265,8 +267,8 @@ class Closing:
             return None
         limits = room(self._priced, self._question.served, limit)
         found = self._search.within(limits, most_partial)
-        most = self._question.most_offered
-        most = self._deadline.tuning.most_offered if most is None else most
+        tuning, first = self._deadline.tuning, self._question.first_look
+        most = tuning.most_offered_quick if first else tuning.most_offered
         if found is None or len(found) > most:
             if most_partial is None:
                 self._too_far = limit

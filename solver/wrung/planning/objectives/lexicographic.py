@@ -75,7 +75,6 @@ def _blocks_first(
     # Where fewer are served, the time is better spent on serving more.
     if served.count == served.most:
         met = known.counts.sum() == served.least
-        known = known if met else of_fewer_blocks(exact, known, part)
         first = met and settled_first(exact, len(known))
         known = _recreated(exact, known, part) if first else _improved(exact, known, search, part)
     # Errors come after blocks: as long as blocks are open, nothing can be said about errors.
@@ -128,13 +127,6 @@ def _plan_of(
     """The plan found, of those blocks of its lengths that leave small errors."""
     plan = as_candidates(exact, hand_out(nominal, served.blocks.chosen))
     return exchanged(exact, plan, deadline)
-
-
-def of_fewer_blocks(exact: Workbench, plan: Candidates, deadline: Deadline) -> Candidates:
-    """The plan, or one put together in milliseconds that serves as many with fewer blocks."""
-    other = as_candidates(exact, first_plan(exact.problem, deadline, quick=True))
-    as_many = exact.counts(other.demands) == exact.counts(plan.demands)
-    return other if as_many and other.counts.sum() < plan.counts.sum() else plan
 
 
 def _recreated(exact: Workbench, plan: Candidates, deadline: Deadline) -> Candidates:

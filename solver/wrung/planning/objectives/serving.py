@@ -1,7 +1,5 @@
 """The first objective: serve as many demands as possible, and with the fewest blocks."""
 
-from functools import cached_property
-
 import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
@@ -186,6 +184,8 @@ class _Serving:
         self._most = question.served.counts
         self._share_for_most = deadline.tuning.share_for_most
         self._left_open = set[ByClass]()
+        # With several classes that is done for each number that is refused.
+        self._may_pack = len(self._most) == 1
         # By numbers served, what plans that serve as many cost at least.
         self._least: dict[ByClass, int] = {}
 
@@ -201,27 +201,32 @@ class _Serving:
         # Prices that rule numbers out may take all the time, and some is kept for a plan.
         until = self._deadline.share(self._deadline.tuning.share_to_rule_out)
         while not at_once and any(self._most) and not until.passed:
-            soon = self._quickly(pool, until)
-            pool, stacked = self._learn(soon, self._most, pool), soon.chosen
+            soon, pool = self._quickly(pool, until)
+            stacked = soon.chosen
             if soon.end == "settled":
                 return self._served(soon)
-            # Packing takes less time than prices, which rule numbers out one by one.
-            self._most = min(self._most, self._packed)
             if soon.end == "open":
                 break
+        if not at_once:
+            self._packed(self._deadline)
+        if self._counts(stacked) < self._most or not at_once:
+            stacked = max(stacked, self._stacked(fewest=fewest), key=self._worth)
         if self._counts(stacked) < self._most:
-            stacked = max(stacked, self._stacked(fewest=fewest), key=self._counts)
-        if self._counts(stacked) < self._most:
-            effort = self._deadline.tuning.effort_for_a_quick_plan
-            stacked = self._near(self._most, soon, stacked, effort)
+            stacked = self._near(self._most, soon, stacked)
         if self._counts(stacked) < self._most:
             stacked = max(stacked, self._among_all(), key=self._counts)
         return self._down(join_rows([pool, stacked]), stacked)
 
-    def _quickly(self, pool: Candidates, until: Deadline) -> Settled:
-        offered = self._deadline.tuning.most_offered_quick
-        quick = replace(self._asked(self._most), most_offered=offered, quick=True)
-        return settle_sum(quick, pool, self._deadline, until=until)
+    def _quickly(self, pool: Candidates, until: Deadline) -> tuple[Settled, Candidates]:
+        """What a first look at the most comes to, and the candidates to go on from."""
+        left, quick = until.remaining, replace(self._asked(self._most), first_look=True, quick=True)
+        soon = settle_sum(quick, pool, self._deadline, until=until)
+        pool = self._learn(soon, self._most, pool)
+        # Prices rule numbers out one by one, packing perhaps several in as much time.
+        if soon.end == "impossible" and self._may_pack:
+            self._packed(until.share(1, (left - until.remaining) * 1000))
+            self._may_pack = False
+        return soon, pool
 
     def _among_all(self) -> Candidates:
         """Lower the most to what whole stacks allow, if they can be listed; the plan found."""
@@ -234,10 +239,10 @@ class _Serving:
         self._most = min(self._most, most.counts)
         return every.where(most.rows)
 
-    @cached_property
-    def _packed(self) -> ByClass:
-        """The most that scarce pieces allow."""
-        return pack(self._question.bench, self._question.caps, self._deadline)
+    def _packed(self, until: Deadline) -> None:
+        """Lower the most to what scarce pieces allow, as far as that is found by then."""
+        bench = replace(self._question.bench, deadline=until)
+        self._most = min(self._most, pack(bench, self._question.caps, until))
 
     def _down(self, pool: Candidates, stacked: Candidates) -> Served:
         counts, hurried = self._most, False
@@ -256,8 +261,7 @@ class _Serving:
             if len(blocks.chosen):
                 return self._served(blocks)
             if blocks.end == "open" and self._counts(stacked) < counts:
-                effort = self._deadline.tuning.effort_for_a_plan
-                stacked = self._near(counts, blocks, stacked, effort)
+                stacked = self._near(counts, blocks, stacked)
                 if self._counts(stacked) >= counts:
                     counts = self._counts(stacked)
                     continue
@@ -281,13 +285,11 @@ class _Serving:
             return found
         return as_candidates(bench, recreated(bench.problem, plan, self._deadline))
 
-    def _near(
-        self, counts: ByClass, blocks: Settled, known: Candidates, effort: float
-    ) -> Candidates:
+    def _near(self, counts: ByClass, blocks: Settled, known: Candidates) -> Candidates:
         """The plan known, or one near the prices for so many that serves more."""
         if blocks.priced is None:
             return known
-        return more_near(self._asked(counts), blocks.priced, known, self._deadline, effort)
+        return more_near(self._asked(counts), blocks.priced, known, self._deadline)
 
     def _asked(self, counts: ByClass) -> Question:
         return replace(self._question, served=self._question.bench.quota(counts))
@@ -348,6 +350,10 @@ class _Serving:
         """The next in order: one fewer of the last class of which any are served."""
         last = max(k for k, count in enumerate(counts) if count)
         return (*counts[:last], counts[last] - 1, *self._possible[last + 1 :])
+
+    def _worth(self, plan: Candidates) -> tuple[ByClass, int]:
+        """How many it serves, and with how few blocks."""
+        return self._counts(plan), -int(plan.counts.sum())
 
     def _counts(self, candidates: Candidates) -> ByClass:
         return self._question.bench.counts(candidates.demands)

@@ -139,12 +139,11 @@ def most_near(question: Question, priced: Priced, deadline: Deadline, effort: fl
 
 
 def more_near(
-    question: Question, priced: Priced, known: Candidates, deadline: Deadline, effort: float
+    question: Question, priced: Priced, known: Candidates, deadline: Deadline
 ) -> Candidates:
     """The plan known, or one that serves more with candidates nearest to these prices.
 
-    Some of its stacks are chosen anew, and all at once with so much effort: first what is likelier
-    to succeed.
+    Some of its stacks are chosen anew, and all at once: first what is likelier to succeed.
     """
     if priced.plan is not None or deadline.passed:
         return known if priced.plan is None else priced.plan
@@ -155,7 +154,7 @@ def more_near(
         return serving_more(question, priced, few, best, until)
 
     def every(best: Candidates, until: Deadline) -> Candidates:
-        found = _most_of(question, few, until, effort)
+        found = _most_of(question, few, until, tuning.effort_for_a_plan)
         return max(best, found, key=lambda plan: counts(plan.demands))
 
     many = len(few) * wanted.total > tuning.many_chosen_at_once

@@ -18,7 +18,7 @@ class Question(Struct, frozen=True, kw_only=True):
     Attributes:
         window: how far above its bound a least cost is likely to lie.
         grain: all costs are multiples of it.
-        most_offered: candidates that one choice is made from, if fewer than usual.
+        first_look: whether little is tried: other ways have most of the time.
         quick: whether a choice that is not made quickly is left open.
         blocks: where given, plans have that many blocks, and none that serves as many has fewer.
         fewest: whether, of the plans with the least sum, one with the fewest blocks is wanted.
@@ -30,7 +30,7 @@ class Question(Struct, frozen=True, kw_only=True):
     served: Quota
     window: int
     grain: int
-    most_offered: int | None = None
+    first_look: bool = False
     quick: bool = False
     blocks: int | None = None
     fewest: bool = False
