@@ -191,7 +191,8 @@ class _Serving:
 
     def run(self, pool: Candidates, *, fewest: bool) -> Served:
         """From candidates to begin with; any plan will do unless the fewest blocks are wanted."""
-        at_once, stacked = self._question.bench.spelt_out, no_candidates()
+        bench, stacked = self._question.bench, no_candidates()
+        at_once = bench.spelt_out
         soon = impossible()
         if at_once or not fewest:
             self._most, soon = _soon(self._question, pool, self._deadline)
@@ -209,7 +210,9 @@ class _Serving:
                 break
         if not at_once:
             self._packed(self._deadline)
-        if self._counts(stacked) < self._most or not at_once:
+        # What is proven of the starts that cost least says nothing of stacks with others.
+        open_blocks = not at_once and bench.cheapest is None
+        if self._counts(stacked) < self._most or open_blocks:
             stacked = max(stacked, self._stacked(fewest=fewest), key=self._worth)
         if self._counts(stacked) < self._most:
             stacked = self._near(self._most, soon, stacked)
