@@ -131,6 +131,8 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """Candidates in all among which it is settled how many can be served."""
     effort_among_all: float = 6.0
     """For each of these goals."""
+    many_columns: int = 1_000
+    """Where prices that rule a number out have so many columns, packing takes no longer."""
     most_offered_quick: int = 2_000
     """Candidates of a choice before it is worked out more closely how many can be served."""
     share_to_rule_out: float = 0.6
@@ -262,8 +264,8 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     free_alike: int = 2
     """Pieces alike by length that are taken for it where more are free: more take longer."""
     share_for_neighbourhoods: float = 0.5
-    """Share of the time left for all of them, and for changing a plan before; bounds on errors
-    follow."""
+    """Share of the time left for all of them, and for exchanging blocks of a plan before; bounds on
+    errors follow."""
     most_settled_first: int = 12
     """With no more stacks than this, to build a few anew takes about as long as to settle errors:
     after blocks these come first, in rounds that have a share of the time each."""

@@ -190,9 +190,9 @@ class Closing:
         choice.limit_sum(costs, self._highest(), least=self._bound)
         quick, first = self._question.quick, self._question.first_look
         effort = tuning.effort_for_a_quick_plan if quick else tuning.effort_for_a_plan
-        most = quick and not first
+        longer = quick and not first
         part = self._deadline.share(
-            tuning.share_for_a_quick_plan if most else tuning.share_for_a_plan
+            tuning.share_for_a_quick_plan if longer else tuning.share_for_a_plan
         )
         found = choice.solve(
             "least_sum", costs, part, effort=effort, presolve=True, by_programme=True

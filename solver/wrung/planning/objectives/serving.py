@@ -1,5 +1,7 @@
 """The first objective: serve as many demands as possible, and with the fewest blocks."""
 
+from functools import cached_property
+
 import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
@@ -184,8 +186,6 @@ class _Serving:
         self._most = question.served.counts
         self._share_for_most = deadline.tuning.share_for_most
         self._left_open = set[ByClass]()
-        # With several classes that is done for each number that is refused.
-        self._may_pack = len(self._most) == 1
         # By numbers served, what plans that serve as many cost at least.
         self._least: dict[ByClass, int] = {}
 
@@ -209,9 +209,9 @@ class _Serving:
             if soon.end == "open":
                 break
         if not at_once:
-            self._packed(self._deadline)
+            self._most = min(self._most, self._packed)
         # What is proven of the starts that cost least says nothing of stacks with others.
-        open_blocks = not at_once and bench.cheapest is None
+        open_blocks = fewest and not at_once and bench.cheapest is None
         if self._counts(stacked) < self._most or open_blocks:
             stacked = max(stacked, self._stacked(fewest=fewest), key=self._worth)
         if self._counts(stacked) < self._most:
@@ -222,13 +222,15 @@ class _Serving:
 
     def _quickly(self, pool: Candidates, until: Deadline) -> tuple[Settled, Candidates]:
         """What a first look at the most comes to, and the candidates to go on from."""
-        left, quick = until.remaining, replace(self._asked(self._most), first_look=True, quick=True)
+        quick = replace(self._asked(self._most), first_look=True, quick=True)
         soon = settle_sum(quick, pool, self._deadline, until=until)
         pool = self._learn(soon, self._most, pool)
-        # Prices rule numbers out one by one, packing perhaps several in as much time.
-        if soon.end == "impossible" and self._may_pack:
-            self._packed(until.share(1, (left - until.remaining) * 1000))
-            self._may_pack = False
+        # Prices rule numbers out one by one, packing perhaps several in the time of one. Of several
+        # classes, it is left to `_refused`.
+        many = self._deadline.tuning.many_columns
+        slow = soon.priced is not None and len(soon.priced.pool) >= many
+        if soon.end == "impossible" and slow and len(self._most) == 1:
+            self._most = min(self._most, self._packed)
         return soon, pool
 
     def _among_all(self) -> Candidates:
@@ -242,10 +244,10 @@ class _Serving:
         self._most = min(self._most, most.counts)
         return every.where(most.rows)
 
-    def _packed(self, until: Deadline) -> None:
-        """Lower the most to what scarce pieces allow, as far as that is found by then."""
-        bench = replace(self._question.bench, deadline=until)
-        self._most = min(self._most, pack(bench, self._question.caps, until))
+    @cached_property
+    def _packed(self) -> ByClass:
+        """The most that scarce pieces allow."""
+        return pack(self._question.bench, self._question.caps, self._deadline)
 
     def _down(self, pool: Candidates, stacked: Candidates) -> Served:
         counts, hurried = self._most, False
