@@ -202,6 +202,9 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """Share of the time left for that; mostly the effort ends it."""
     nearest_each: tuple[int, ...] = (70, 160, 400)
     """Candidates of one demand among which a plan is looked for, by try."""
+    parts_of_stacks: int = 7
+    """A plan with more than one block above its bound for each so many stacks is a hint for choices
+    of better ones."""
     blocks_above_bound: tuple[int, ...] = (2, 1, 0)
     """Blocks above the bound up to which these are listed, the first that gives enough."""
     many_chosen_at_once: int = 150_000
@@ -213,9 +216,10 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     fewest_chosen_anew: int = 6
     """... but no fewer than these."""
     effort_to_choose_anew: float = 0.05
-    """For one such choice."""
+    """For one such choice, at first."""
     most_chosen_in_vain: int = 25
-    """Such choices, one after another, that serve no more."""
+    """Such choices, one after another, without progress; for a lower cost, the effort of each then
+    doubles, up to that for a plan."""
     many_within_gap: int = 1_000
     """With more candidates, choosing from all takes longer than looking for a plan among a few."""
     partial_a_candidate: int = 5

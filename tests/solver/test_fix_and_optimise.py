@@ -1,4 +1,4 @@
-"""Plans of which a few stacks are chosen anew, so that more are served."""
+"""Plans of which a few stacks are chosen anew, so that more are served, or at a lower cost."""
 
 import math
 from collections.abc import Sequence
@@ -18,11 +18,11 @@ from wrung.planning.assignment import as_candidates, hand_out
 from wrung.planning.building.stacking import first_plan
 from wrung.planning.candidates.goals import BLOCK, block_goal
 from wrung.planning.candidates.quota import ByClass
-from wrung.planning.candidates.stock import NEVER
-from wrung.planning.candidates.walk import Candidates, no_candidates
+from wrung.planning.candidates.stock import NEVER, join_rows
+from wrung.planning.candidates.walk import Candidates, distinct, no_candidates
 from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.finding import Plan
-from wrung.planning.objectives.fix_and_optimise import serving_more
+from wrung.planning.objectives.fix_and_optimise import costing_less, serving_more
 from wrung.planning.objectives.serving import (
     all_candidates,
     bench_for_serving,
@@ -32,6 +32,7 @@ from wrung.planning.objectives.serving import (
 from wrung.planning.pricing.prices import price
 from wrung.planning.pricing.question import Question
 from wrung.planning.problem import Problem
+from wrung.planning.selection.choice import Choice
 from wrung.testing import Request, make_blocks, make_targets, requests
 from wrung.tuning import Tuning
 
@@ -66,17 +67,31 @@ def more_of(
 ) -> Candidates:
     """The plan, or one of all candidates that serves more, if need be as many as are asked for."""
     possible = bench.counts(np.unique(every.demands))
-    question = Question(
-        bench=bench,
-        goal=block_goal(bench.stock, bench.starts),
-        caps=own_caps(bench),
-        served=bench.quota(asked or possible),
-        window=0,
-        grain=BLOCK,
-    )
+    question = question_of(bench, asked or possible)
     priced = price(question, no_candidates(), slack=1, enough=NEVER, deadline=bench.deadline)
     known = as_candidates(bench, plan)
     return serving_more(question, priced, every, known, deadline or bench.deadline)
+
+
+def question_of(bench: Workbench, counts: ByClass) -> Question:
+    """For plans of so many stacks, with the fewest blocks."""
+    return Question(
+        bench=bench,
+        goal=block_goal(bench.stock, bench.starts),
+        caps=own_caps(bench),
+        served=bench.quota(counts),
+        window=0,
+        grain=BLOCK,
+    )
+
+
+def with_fewer_blocks(
+    bench: Workbench, every: Candidates, known: Candidates, least: int = 0
+) -> Candidates:
+    """The plan, or one of all candidates that serves as many with fewer blocks."""
+    question = question_of(bench, bench.counts(known.demands))
+    priced = price(question, no_candidates(), slack=1, enough=NEVER, deadline=bench.deadline)
+    return costing_less(question, priced, every, known, least * BLOCK, bench.deadline)
 
 
 @settings(max_examples=60)
@@ -148,3 +163,72 @@ def test_it_ends_with_the_time() -> None:
     found = more_of(bench, every, ((0, 1, 2), None, None, None), Deadline(0))
 
     assert found.demands.tolist() == [0]
+
+
+@settings(max_examples=60)
+@given(requests(max_blocks=12, max_targets=5), st.sampled_from([WHOLE, FEW]))
+def test_as_many_are_served_and_all_at_once_have_the_fewest_blocks(
+    request_: Request, tuning: Tuning
+) -> None:
+    """Neither fewer nor more of a class, with wear blocks, times and priorities."""
+    problem = problem_of(request_)
+    found = listed(problem, tuning)
+    assume(found is not None)
+    assert found is not None
+    bench, every = found
+    begun = as_candidates(bench, first_plan(problem, bench.deadline, quick=True))
+    assume(len(begun))
+    as_many = bench.quota(bench.counts(begun.demands))
+    most, least = (
+        Choice(bench, every, as_many).solve("least_sum", sign * every.counts, bench.deadline)
+        for sign in (-1, 1)
+    )
+    assert most.verdict == least.verdict == "best"
+
+    better = with_fewer_blocks(bench, every, every.where(most.rows))
+
+    assert_rules(problem, hand_out(bench, better))
+    assert bench.counts(better.demands) == as_many.counts
+    assert least.value <= better.counts.sum() <= -most.value
+    if tuning is WHOLE:
+        assert better.counts.sum() == least.value
+
+
+def test_two_stacks_exchange_their_blocks() -> None:
+    """5 mm of 2 and 3, 9 mm of 4 and 5: either needs a block of the other to have fewer in all."""
+    bench, every = shelf("2 3 4 5 7", make_targets("5 9"), FEW)
+
+    found = with_fewer_blocks(bench, every, as_candidates(bench, ((0, 1), (2, 3))))
+
+    assert found.counts.sum() == 3
+
+
+def test_a_plan_with_the_fewest_blocks_stays() -> None:
+    """No choice is made where the bound is met."""
+    bench, every = shelf("1 2 3", make_targets("3"), Tuning())
+
+    known = as_candidates(bench, ((0, 1),))
+
+    assert with_fewer_blocks(bench, every, known, least=2).counts.sum() == 2
+
+
+@given(requests(max_blocks=12, max_targets=5))
+def test_a_choice_that_begins_with_a_plan_is_as_good(request_: Request) -> None:
+    """Whatever the plan, also where it is not among the choices that are allowed."""
+    found = listed(problem_of(request_), Tuning())
+    assume(found is not None)
+    assert found is not None
+    bench, every = found
+    begun = as_candidates(bench, first_plan(bench.problem, bench.deadline, quick=True))
+    offered = distinct(join_rows([begun, every]))
+
+    near, plain = (Choice(bench, offered, bench.quota(bench.counts(begun.demands))) for _ in "ab")
+    near.begin_with(len(begun))
+    for choice in (near, plain):
+        choice.limit_sum(offered.counts, int(begun.counts.sum()) - 1)
+    found_near, found_plain = (
+        choice.solve("least_sum", offered.counts, bench.deadline) for choice in (near, plain)
+    )
+
+    assert found_near.verdict == found_plain.verdict
+    assert found_near.value == found_plain.value

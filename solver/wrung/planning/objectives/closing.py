@@ -6,11 +6,13 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
-from wrung.planning.candidates.stock import NEVER, Ints
+from wrung.planning.candidates.stock import NEVER, Ints, join_rows
 from wrung.planning.candidates.walk import (
     Candidates,
+    distinct,
     no_candidates,
 )
+from wrung.planning.objectives.fix_and_optimise import costing_less
 from wrung.planning.objectives.nearest import nearest, nearest_of
 from wrung.planning.pricing.diving import dive
 from wrung.planning.pricing.prices import Priced, room
@@ -75,17 +77,18 @@ class Closing:
         self._value = NEVER
         self._chosen = no_candidates()
         if priced.plan is not None:
-            self._better(priced.plan, int(question.goal.costs(priced.plan).sum()))
+            self._better(priced.plan)
         if known is not None:
             self._bound = max(self._bound, known.bound)
-            self._better(known.chosen, known.value)
+            self._better(known.chosen)
         # Fractions of scarce pieces say too little to round, unless starts spell them out; for
         # patterns at one time, a choice does better even so.
         bench = question.bench
         timed = bench.spelt_out and len(bench.cliques_of) > 1
         self._rounds = not self._whole_blocks or timed
-        # Rounding comes to the same plan again, a choice among more to others.
-        each = deadline.tuning.nearest_each
+        self._thorough = self._whole_blocks and not question.quick
+        self._tried, each = tried, deadline.tuning.nearest_each
+        # A choice among more comes to other plans.
         once = question.quick or self._rounds
         self._sizes = iter(each[:1] if once else each[tried:])
         self._last = -1
@@ -176,18 +179,35 @@ class Closing:
         each = next(self._sizes, None)
         if each is None or self._met() or self._deadline.passed:
             return False
-        if not self._rounds:
-            self._choose_near(self._nearest(each, offered))
-            return True
-        plan = dive(self._question, self._priced, self._deadline)
-        return plan is not None and self._better(plan, int(self._question.goal.costs(plan).sum()))
+        before, anew = self._value, self._value < NEVER and self._thorough
+        few = self._nearest(each, offered) if anew or not self._rounds else no_candidates()
+        if anew:
+            self._choose_anew(few)
+        if not self._met():
+            self._round() if self._rounds else self._choose_near(few)
+        return not self._rounds or self._value < before
 
-    def _choose_near(self, few: Candidates) -> None:
-        """The best choice of these."""
+    def _round(self) -> None:
+        # Rounding comes to the same plan again.
+        plan = None if self._tried else dive(self._question, self._priced, self._deadline)
+        if plan is not None:
+            self._better(plan)
+
+    def _choose_anew(self, few: Candidates) -> None:
+        """A better plan: a few of its stacks at a time are chosen anew among these."""
+        part = self._deadline.share(self._deadline.tuning.share_for_a_plan)
+        question, priced, known = self._question, self._priced, self._chosen
+        self._better(costing_less(question, priced, few, known, self._bound, part))
+
+    def _choose_near(self, near: Candidates) -> None:
+        """The best choice of these and of the stacks of the plan."""
+        few = distinct(join_rows([self._chosen, near]))
         tuning, costs = self._deadline.tuning, self._question.goal.costs(few)
         choice = self._question.choice(few)
+        if self._far():
+            choice.begin_with(len(self._chosen))
         # Proven already, so that no search has to find it out again.
-        choice.limit_sum(costs, self._highest(), least=self._bound)
+        choice.limit_sum(costs, min(self._highest(), self._dearest), least=self._bound)
         quick, first = self._question.quick, self._question.first_look
         effort = tuning.effort_for_a_quick_plan if quick else tuning.effort_for_a_plan
         longer = quick and not first
@@ -199,6 +219,11 @@ class Closing:
         )
         self._know(few, costs, found)
 
+    def _far(self) -> bool:
+        """Whether a plan is known and there is room for many better ones."""
+        many = self._question.served.total // self._deadline.tuning.parts_of_stacks
+        return NEVER > self._value > self._bound + many * self._question.grain
+
     def _nearest(self, each: int, offered: Candidates | None) -> Candidates:
         if offered is not None:
             return nearest_of(self._search, self._priced, offered, each)
@@ -206,8 +231,9 @@ class Closing:
         limits = [self._bound + beyond * self._question.grain for beyond in above]
         return nearest(self._search, self._priced, self._question.served, limits, each)
 
-    def _better(self, plan: Candidates, value: int) -> bool:
-        if value >= self._value:
+    def _better(self, plan: Candidates) -> bool:
+        value = int(self._question.goal.costs(plan).sum())
+        if not len(plan) or value >= self._value:
             return False
         self._value, self._chosen = value, plan
         return True

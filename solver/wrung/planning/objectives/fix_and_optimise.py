@@ -1,4 +1,4 @@
-"""A plan that serves more: most of its stacks stay as they are, and the others are chosen anew.
+"""A better plan: most of its stacks stay as they are, and the others are chosen anew.
 
 A choice for a few stacks, of candidates that fit beside all others, is made and mostly proven best
 in a moment, where one for sixty or more ends with nothing (fix and optimise: Helber and Sahling,
@@ -6,15 +6,13 @@ in a moment, where one for sixty or more ends with nothing (fix and optimise: He
 """
 
 import numpy as np
-from msgspec.structs import replace
 
 from wrung.deadline import Deadline
-from wrung.planning.candidates.quota import ByClass
 from wrung.planning.candidates.stock import Ints, join_rows
-from wrung.planning.candidates.walk import Candidates
+from wrung.planning.candidates.walk import Candidates, distinct
 from wrung.planning.pricing.prices import Priced
 from wrung.planning.pricing.question import Question
-from wrung.planning.selection.choice import Choice, Most, usages
+from wrung.planning.selection.choice import Choice, usages
 
 
 def serving_more(
@@ -22,36 +20,51 @@ def serving_more(
 ) -> Candidates:
     """The plan, or one that serves more, of its own candidates and of those offered.
 
-    Stacks with large reduced costs are chosen anew, and demands without one with them: as many as
-    give a choice that is proven best within a small effort. It ends where as many are served as the
-    question asks for.
+    It ends where as many are served as the question asks for.
     """
-    fixing, tuning = _Fixing(question, priced, join_rows([plan, offered])), deadline.tuning
-    chosen, size, in_vain = np.arange(len(plan)), tuning.stacks_chosen_anew, 0
-    while in_vain < tuning.most_chosen_in_vain and not deadline.passed:
-        best = fixing.worth(chosen)
-        if best[0] >= question.served.counts:
-            break
-        found, every = fixing.anew(chosen, size, deadline), size >= len(chosen)
-        proven, worth = found.verdict == "best", fixing.worth(found.rows)
-        size = max(size + (1 if proven else -1), tuning.fewest_chosen_anew)
-        in_vain = 0 if worth[0] > best[0] else in_vain + 1
-        # One that is as good leads to others.
-        chosen = found.rows if worth >= best else chosen
-        if proven and every:
-            break
-    return fixing.every.where(chosen)
+    fixing = _Fixing(question, priced, plan, offered, exactly=False)
+    return fixing.better(question.served.counts, deadline.tuning.effort_to_choose_anew, deadline)
+
+
+def costing_less(  # noqa: PLR0913, PLR0917 - a question, a plan, and how far to go
+    question: Question,
+    priced: Priced,
+    offered: Candidates,
+    plan: Candidates,
+    least: int,
+    deadline: Deadline,
+) -> Candidates:
+    """The plan, or one that serves as many at a lower cost, of its candidates and those offered.
+
+    It serves as many as the question asks for. No plan costs less than ``least``, which is worth
+    more effort than a number served that may be too many.
+    """
+    fixing = _Fixing(question, priced, plan, offered, exactly=True)
+    wanted = *question.served.counts, -least
+    return fixing.better(wanted, deadline.tuning.effort_for_a_plan, deadline)
 
 
 class _Fixing:
-    """Candidates, what they cost, and how much each uses of what they could overdraw."""
+    """A plan and candidates, what they cost, and how much each uses of what they could overdraw.
 
-    def __init__(self, question: Question, priced: Priced, every: Candidates) -> None:
-        self.every, self._question = every, question
-        self._costs = question.goal.costs(every)
+    Plans serve ``exactly`` as many as the question asks for, or as many as can be.
+    """
+
+    def __init__(
+        self,
+        question: Question,
+        priced: Priced,
+        plan: Candidates,
+        offered: Candidates,
+        *,
+        exactly: bool,
+    ) -> None:
+        self._every, self._chosen = distinct(join_rows([plan, offered])), np.arange(len(plan))
+        self._question, self._exactly = question, exactly
+        self._costs = question.goal.costs(self._every)
         search = question.search(priced.prices)
-        self._reduced = search.costs(every) - priced.least[every.demands]
-        own, none = list(usages(question.bench, every)), np.zeros(0, np.int64)
+        self._reduced = search.costs(self._every) - priced.least[self._every.demands]
+        own, none = list(usages(question.bench, self._every)), np.zeros(0, np.int64)
         self._capacities = np.array([usage.capacity for usage in own], np.int64)
         # Entry by entry: which capacity is used, by which candidate, and how much of it.
         self._used = np.repeat(np.arange(len(own)), [len(usage.rows) for usage in own])
@@ -60,26 +73,61 @@ class _Fixing:
         # Seeded, so that the same request gets the same answer.
         self._random = np.random.default_rng(1)
 
-    def worth(self, rows: Ints) -> tuple[ByClass, int]:
-        """How many demands of each class these serve, and at how low a cost."""
-        return self._question.bench.counts(self.every.demands[rows]), -int(self._costs[rows].sum())
+    def better(self, wanted: tuple[int, ...], effort: float, deadline: Deadline) -> Candidates:
+        """The plan, or a better one.
 
-    def anew(self, chosen: Ints, size: int, deadline: Deadline) -> Most:
-        """The most that can be served where all but so many of these stay, or are left out."""
-        question = self._question
+        Stacks with large reduced costs are chosen anew, and demands without one with them: as many
+        as give a choice that is proven best within a small effort. After many in vain the effort
+        doubles, up to ``effort``.
+
+        Args:
+            wanted: how many of each class are served, and then the cost, negative, if it matters; a
+                plan worth that much ends the search, and only these count as progress.
+            effort: the most for one choice after the first ones.
+            deadline: for the whole.
+        """
+        tuning, own = deadline.tuning, deadline.tuning.effort_to_choose_anew
+        size, in_vain, parts = tuning.stacks_chosen_anew, 0, len(wanted)
+        effort = max(own, effort)
+        while own <= effort and not deadline.passed:
+            best = self._worth(self._chosen)
+            if best[:parts] >= wanted:
+                break
+            (proven, rows), every = self._anew(size, own, deadline), size >= len(self._chosen)
+            worth = self._worth(rows)
+            size = max(size + (1 if proven else -1), tuning.fewest_chosen_anew)
+            in_vain = 0 if worth[:parts] > best[:parts] else in_vain + 1
+            if in_vain >= tuning.most_chosen_in_vain:
+                own, in_vain = 2 * own, 0
+            # One that is as good leads to others.
+            self._chosen = rows if worth >= best else self._chosen
+            if proven and every:
+                break
+        return self._every.where(self._chosen)
+
+    def _worth(self, rows: Ints) -> tuple[int, ...]:
+        """How many demands of each class these serve, and at how low a cost."""
+        counts = self._question.bench.counts(self._every.demands[rows])
+        return *counts, -int(self._costs[rows].sum())
+
+    def _anew(self, size: int, effort: float, deadline: Deadline) -> tuple[bool, Ints]:
+        """Whether it is proven best, and a choice where all but so many stacks stay, or go."""
+        chosen, question = self._chosen, self._question
         noise = self._random.integers(question.grain, size=len(chosen))
         order = np.argsort(self._reduced[chosen] + noise, kind="stable")
         rows = self._beside(chosen[order[: max(len(chosen) - size, 0)]])
-        choice = Choice(question.bench, self.every.where(rows), served=None)
-        effort = deadline.tuning.effort_to_choose_anew
+        few, costs, bench = self._every.where(rows), self._costs[rows], question.bench
+        if self._exactly:
+            exact = question.choice(few).solve("least_sum", costs, deadline, effort=effort)
+            return exact.verdict == "best", rows[exact.rows]
         # With fewer of one class, there may be more of those after it than in what is asked for.
-        alone, costs = question.bench.quota(question.served.sizes), self._costs[rows]
+        alone, choice = bench.quota(question.served.sizes), Choice(bench, few, served=None)
         most = choice.most_served(alone, deadline, effort=effort, presolve=False, costs=costs)
-        return replace(most, rows=rows[most.rows])
+        return most.verdict == "best", rows[most.rows]
 
     def _beside(self, fixed: Ints) -> Ints:
         """These, and all candidates of other demands that fit beside them."""
-        demands, left = self.every.demands, self._capacities.copy()
+        demands, left = self._every.demands, self._capacities.copy()
         own = np.isin(self._users, fixed)
         np.subtract.at(left, self._used[own], self._times[own])
         fit = ~np.isin(demands, demands[fixed])

@@ -9,6 +9,7 @@ from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.stock import join_rows
 from wrung.planning.candidates.walk import (
     Candidates,
+    distinct,
     first_of_each,
     no_candidates,
 )
@@ -32,7 +33,7 @@ def nearest(
     if 2 * len(seen) >= each * served.total:
         return seen
     new = nearest_of(search, priced, _listed(search, priced, served, limits, each), each)
-    return join_rows([seen, new])
+    return distinct(join_rows([seen, new]))
 
 
 def _listed(

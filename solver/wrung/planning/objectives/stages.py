@@ -4,8 +4,8 @@ from msgspec.structs import replace
 
 from wrung.deadline import Deadline
 from wrung.planning.candidates.quota import ByClass
-from wrung.planning.candidates.stock import NEVER, Ints
-from wrung.planning.candidates.walk import Candidates, first_of_each
+from wrung.planning.candidates.stock import NEVER, Ints, join_rows
+from wrung.planning.candidates.walk import Candidates, distinct, first_of_each, no_candidates
 from wrung.planning.objectives.by_patterns import Ask, ByPatterns
 from wrung.planning.objectives.closing import Closing, Settled, impossible
 from wrung.planning.objectives.fix_and_optimise import serving_more
@@ -135,7 +135,7 @@ def most_near(question: Question, priced: Priced, deadline: Deadline, effort: fl
     """
     if priced.plan is not None:
         return priced.plan
-    return _most_of(question, _near(question, priced), deadline, effort)
+    return _most_of(question, _near(question, priced), no_candidates(), deadline, effort)
 
 
 def more_near(
@@ -154,7 +154,7 @@ def more_near(
         return serving_more(question, priced, few, best, until)
 
     def every(best: Candidates, until: Deadline) -> Candidates:
-        found = _most_of(question, few, until, tuning.effort_for_a_plan)
+        found = _most_of(question, few, best, until, tuning.effort_for_a_plan)
         return max(best, found, key=lambda plan: counts(plan.demands))
 
     many = len(few) * wanted.total > tuning.many_chosen_at_once
@@ -171,6 +171,12 @@ def _near(question: Question, priced: Priced) -> Candidates:
     return nearest(search, priced, question.served, limits, tuning.nearest_each[0])
 
 
-def _most_of(question: Question, few: Candidates, deadline: Deadline, effort: float) -> Candidates:
+def _most_of(
+    question: Question, near: Candidates, known: Candidates, deadline: Deadline, effort: float
+) -> Candidates:
+    """As many as can be of these and of the stacks of a known plan, near that plan at first."""
+    few = distinct(join_rows([known, near]))
     choice = Choice(question.bench, few, served=None)
+    if len(known):
+        choice.begin_with(len(known))
     return few.where(choice.most_served(question.served, deadline, effort=effort).rows)

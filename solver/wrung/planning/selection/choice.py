@@ -179,6 +179,15 @@ class Choice:
             if least is not None:
                 self._model.add(total >= least)
 
+    def begin_with(self, chosen: int) -> None:
+        """Look first near the choice of the first so many candidates, though it may cost too much.
+
+        Of 45 choices of 1,300 to 6,500 candidates, 18 instead of 14 come to a better plan than the
+        one known, with its stacks on offer and as a hint.
+        """
+        for row, own in enumerate(self._chosen):
+            self._model.add_hint(own, row < chosen)
+
     def most_served(  # noqa: PLR0913 - how far, and which of equally good ones
         self,
         alone: Quota,
