@@ -157,15 +157,27 @@ def most_of(counts: Counts, most: int | None) -> int:
     return none - 1 if most is None else min(most, none - 1)
 
 
-def pick(kinds: Sequence[Kind], layer: int, total: int) -> tuple[tuple[Kind, int], ...]:
+def pick(
+    kinds: Sequence[Kind], counts: Counts, layer: int, total: int
+) -> tuple[tuple[Kind, int], ...]:
     """The fewest blocks that add up to ``total`` in that layer, which some of them must.
 
-    Of each, its kind and its size.
+    Of each, its kind and its size. ``counts`` are the least ones of all sums up to it.
     """
-    counts = nothing(layer + 1, total, _fitting(kinds, total))
+    fewest = counts[layer, total]
+
+    def may_be_of_them(kind: Kind) -> bool:
+        """Whether what is left beside it takes one block less, at least with all of the kinds."""
+        row = layer - kind.is_wear
+        rests = (total - size for size in (kind.size, *kind.others) if size <= total)
+        return row >= 0 and any(counts[row, rest] < fewest for rest in rests)
+
+    # Mostly few are left, and the sums of these take a tenth of the time.
+    kinds = [kind for kind in kinds if may_be_of_them(kind)]
+    own_counts = nothing(layer + 1, total, _fitting(kinds, total))
     # By block and size, a bit for each cell from the first on that it made smaller.
     lowered: list[tuple[Kind, int, npt.NDArray[np.uint8]]] = []
-    for kind, size, own, joined in _each(counts, kinds):
+    for kind, size, own, joined in _each(own_counts, kinds):
         if 0 < size <= total:
             above, raised = own[..., size:], joined[..., :-size] + 1
             lowered.append((kind, size, np.packbits(raised < above, bitorder="little")))
@@ -173,7 +185,7 @@ def pick(kinds: Sequence[Kind], layer: int, total: int) -> tuple[tuple[Kind, int
     found: list[tuple[Kind, int]] = []
     for kind, size, bits in reversed(lowered):
         row, rest = layer - kind.is_wear, total - size
-        place = row * (counts.shape[1] - size) + rest
+        place = row * (total + 1 - size) + rest
         known = row >= 0 and rest >= 0 and place < 8 * len(bits)
         # A step block has one of its sizes: the last one that made the cell smaller.
         used = bool(kind.others and found and found[-1][0] is kind)

@@ -77,6 +77,8 @@ class BesideTuning(Struct, frozen=True, kw_only=True):
     """Bits of one table: some milliseconds and 8 MB."""
     kept_coarse_bits: int = 120_000_000
     """Bits of all tables that are kept."""
+    most_choices_of_ends: int = 64
+    """Choices of lengths for the wear blocks of a stack, if it is read from tables."""
     most_fine_uses: int = 4_096
     """Ways to use the fine pieces, in total; the finest series of a set has 512 or 1024."""
     most_steps: int = 24
@@ -99,8 +101,8 @@ class BesideTuning(Struct, frozen=True, kw_only=True):
     most_starts_searched: int = 2_000
     """Ways to begin a stack, in all kinds for which a plan is then searched for at length, but for
     one: for 60 demands that takes some seconds."""
-    effort_of_one_more: int = 1_500
-    """Stacks tried with one more of a kind: some 0.05 s."""
+    effort_of_one_more: int = 25
+    """Stacks tried for each demand with one more of a kind: for 60 demands some 0.05 s."""
     most_lowered: int = 3
     """Numbers served that are tried until prices do not rule one out."""
     effort_for_most: float = 1.0

@@ -19,6 +19,7 @@ from wrung.planning.building.proofs import Proofs
 from wrung.planning.problem import Problem, error_of
 from wrung.planning.shortage.conflict import Standing
 from wrung.testing import Request, make_blocks, make_targets, requests
+from wrung.tuning import Tuning
 
 INCH_81 = GaugeSet(id="s", composition="inch-81", grade="AS-1").blocks()
 TWELVE = "0.2341 0.3512 0.4273 0.5134 0.6925 0.7256 0.8417 0.9378 1.0129 1.1241 1.2612 1.3373"
@@ -117,6 +118,26 @@ def test_a_stack_that_is_built_serves_its_demand(request_: Request, taken: int) 
         stack = builder.stack(demand, taken, ample())
         if stack:
             check_stack(problem, demand, stack, taken)
+
+
+def test_stacks_with_wear_blocks_are_read_from_tables() -> None:
+    """With free ones of any length, none where these are taken; of many lengths they are not."""
+    worn = make_blocks("0.05 0.05 0.1", unit="in", role="wear")
+    targets = (
+        LengthTarget(ref="one", length=inch("1.2345"), wear_blocks="one"),
+        LengthTarget(ref="both", length=inch("0.8123"), wear_blocks="both"),
+        LengthTarget(ref="alone", length=inch("0.15"), wear_blocks="both"),
+    )
+    problem = problem_of(Request(blocks=(*worn, *INCH_81), targets=targets))
+    builder = Builder(problem)
+    few_choices = Builder(problem, Tuning(most_choices_of_ends=3))
+
+    assert [few_choices.reads(demand) for demand in range(3)] == [True, False, False]
+    for demand in range(3):
+        check_stack(problem, demand, builder.stack(demand, 0, ample(), quick=True), 0)
+        check_stack(problem, demand, builder.stack(demand, 0b001, ample(), quick=True), 0b001)
+        check_stack(problem, demand, few_choices.stack(demand, 0b001, ample()), 0b001)
+        assert not builder.stack(demand, 0b111, ample(), quick=True)
 
 
 def test_tables_of_one_unit_alone_are_not_those_of_the_shelf() -> None:

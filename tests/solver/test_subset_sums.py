@@ -96,7 +96,7 @@ def test_the_fewest_that_add_up_are_picked(kinds: tuple[Kind, ...], data: st.Dat
     known = {place: count for place, count in fewest(kinds).items() if place[0] < LAYERS}
     wear, total = data.draw(st.sampled_from(sorted(known)))
 
-    chosen = pick(kinds, wear, total)
+    chosen = pick(kinds, least_counts(kinds, LAYERS, 300), wear, total)
 
     assert sum(size for _, size in chosen) == total
     assert sum(kind.is_wear for kind, _ in chosen) == wear
@@ -110,9 +110,10 @@ def test_the_fewest_that_add_up_are_picked(kinds: tuple[Kind, ...], data: st.Dat
 def test_counts_that_fill_no_byte_are_told_apart_from_no_count() -> None:
     """Of 300 equal sizes, even sums have up to 300, and odd ones none."""
     kinds = (gauge(2, 300),)
-    (counts,) = least_counts(kinds, 1, 700)
+    layers = least_counts(kinds, 1, 700)
+    (counts,) = layers
 
-    assert counts[600] == len(pick(kinds, 0, 600)) == 300
+    assert counts[600] == len(pick(kinds, layers, 0, 600)) == 300
     assert np.flatnonzero(counts <= most_of(counts, None)).tolist() == [*range(0, 601, 2)]
     assert np.flatnonzero(counts <= most_of(counts, 200)).tolist() == [*range(0, 401, 2)]
 

@@ -127,7 +127,7 @@ class Knapsack:
         left = {likeness: iter(own) for likeness, own in self._alike.items()}
         chosen = (
             (kind.is_wear, kind.is_step, size * self.unit)
-            for kind, size in pick(self._kinds, wear, total)
+            for kind, size in pick(self._kinds, self.counts, wear, total)
         )
         return tuple(sorted(next(left[likeness]) for likeness in chosen))
 

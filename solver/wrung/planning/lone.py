@@ -22,7 +22,7 @@ from wrung.planning.two_units import of_two_units
 
 def build(problem: Problem, demand: int, free: Sequence[int], deadline: Deadline) -> Result:
     """A stack that serves the demand, of few blocks: a plan of nothing else."""
-    wanted = _no_shorter(problem.demands[demand])
+    wanted = no_shorter(problem.demands[demand])
     return _built(problem, free, ((wanted, "fewest"),), deadline)[0]
 
 
@@ -47,7 +47,7 @@ def buildable_alone(problem: Problem, deadline: Deadline) -> tuple[Verdict, ...]
     sacks: dict[tuple[int, bool], Knapsack] = {}
     high = max((demand.high for demand in problem.demands), default=0)
     found: list[Verdict] = []
-    for demand in map(_no_shorter, problem.demands):
+    for demand in map(no_shorter, problem.demands):
         ends = (demand.wear, demand.step)
         if ends not in sacks:
             share = deadline.share(deadline.tuning.share_for_each_alone)
@@ -57,7 +57,7 @@ def buildable_alone(problem: Problem, deadline: Deadline) -> tuple[Verdict, ...]
     return tuple(found)
 
 
-def _no_shorter(demand: Demand) -> Demand:
+def no_shorter(demand: Demand) -> Demand:
     """Its window without 0, as no blocks make no stack."""
     return replace(demand, low=max(demand.low, 1))
 

@@ -47,11 +47,11 @@ def as_pieces(mask: Mask) -> tuple[int, ...]:
     return tuple(found)
 
 
-def gauges(problem: Problem) -> dict[int, Mask]:
-    """By nominal length, the pieces that may stand anywhere in a stack."""
+def by_length(problem: Problem, *, wear: bool = False) -> dict[int, Mask]:
+    """By nominal length, the pieces that may stand anywhere in a stack, or else the wear pieces."""
     found: dict[int, Mask] = {}
     for index, piece in enumerate(problem.pieces):
-        if not (piece.wear or piece.step):
+        if piece.wear == wear and not piece.step:
             found[piece.nominal] = found.get(piece.nominal, 0) | 1 << index
     return found
 
@@ -67,7 +67,6 @@ class CoarseTables:
         self, problem: Problem, pieces: Mapping[int, Mask], fine: Fine | None, tuning: Tuning
     ) -> None:
         """``pieces`` are by nominal length."""
-        self._problem = problem
         # A window may lie below every block, even below zero.
         longest = max(0, *(demand.high for demand in problem.demands))
         coarse = {
@@ -91,18 +90,16 @@ class CoarseTables:
         self.bits = rows * self._counts * self._width
         self._most_kept = max(tuning.kept_coarse_bits // self.bits, 1)
 
-    def completed(self, demand: int, fine: Mask, length: int, taken: Mask) -> Mask:
-        """The fine pieces of that length and as few others as serve the demand; 0 if none do."""
-        wanted, step = self._problem.demands[demand], self._step
-        low, high = max(wanted.low, 1) - length, wanted.high - length
-        first, last = max(-(-low // step), 0), high // step
+    def completed(self, low: int, high: int, begun: Mask, taken: Mask) -> Mask:
+        """These pieces and as few others as are ``low..high`` long, quanta; 0 if none are."""
+        first, last = max(-(-low // self._step), 0), high // self._step
         if first > last:
             return 0
         table, sums = self._table(self._every & ~taken), (1 << last - first + 1) - 1
         for count in range(self._counts):
             if within := table.sums[-1] >> count * self._width + first & sums:
                 total = first + (within & -within).bit_length() - 1
-                return fine | self._back(table, count, total)
+                return begun | self._back(table, count, total)
         return 0
 
     @cached_property

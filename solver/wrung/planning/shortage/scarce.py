@@ -185,7 +185,8 @@ def _bounded(raised: _Raised, deadline: Deadline) -> _Raised:
 
 def _rebuilt(raised: _Raised, deadline: Deadline) -> _Raised:
     """With more stacks, others rebuilt if need be."""
-    stacking = Stacking(raised.problem, deadline.tuning.effort_of_one_more, deadline.tuning)
+    effort = deadline.tuning.effort_of_one_more * len(raised.plan)
+    stacking = Stacking(raised.problem, effort, deadline.tuning)
     held = stacking.with_more(stacking.held(raised.plan), deadline, raised.most)
     return replace(raised, plan=as_plan(held))
 
