@@ -218,8 +218,8 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     effort_to_choose_anew: float = 0.05
     """For one such choice, at first."""
     most_chosen_in_vain: int = 25
-    """Such choices, one after another, without progress; for a lower cost, the effort of each then
-    doubles, up to that for a plan."""
+    """Such choices, one after another, without progress; where more are to be served, that is the
+    end, and for a lower cost the effort of each doubles, up to that for a plan."""
     many_within_gap: int = 1_000
     """With more candidates, choosing from all takes longer than looking for a plan among a few."""
     partial_a_candidate: int = 5

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Sequence
+from datetime import UTC, datetime
 from typing import Final
 
 import numpy as np
@@ -22,6 +23,7 @@ from wrung.planning.candidates.stock import NEVER, join_rows
 from wrung.planning.candidates.walk import Candidates, distinct, no_candidates
 from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.finding import Plan
+from wrung.planning.objectives.closing import Closing, Settled
 from wrung.planning.objectives.fix_and_optimise import costing_less, serving_more
 from wrung.planning.objectives.serving import (
     all_candidates,
@@ -29,14 +31,16 @@ from wrung.planning.objectives.serving import (
     most_among,
     own_caps,
 )
-from wrung.planning.pricing.prices import price
+from wrung.planning.pricing.prices import dearest, price
 from wrung.planning.pricing.question import Question
 from wrung.planning.problem import Problem
 from wrung.planning.selection.choice import Choice
 from wrung.testing import Request, make_blocks, make_targets, requests
 from wrung.tuning import Tuning
 
-WHOLE: Final = Tuning(stacks_chosen_anew=20, effort_to_choose_anew=math.inf)
+WHOLE: Final = Tuning(
+    stacks_chosen_anew=20, effort_to_choose_anew=math.inf, effort_for_a_plan=math.inf
+)
 """All stacks at once."""
 FEW: Final = Tuning(stacks_chosen_anew=1, fewest_chosen_anew=1)
 """One, then two, ..."""
@@ -210,6 +214,59 @@ def test_a_plan_with_the_fewest_blocks_stays() -> None:
     known = as_candidates(bench, ((0, 1),))
 
     assert with_fewer_blocks(bench, every, known, least=2).counts.sum() == 2
+
+
+def closed(
+    bench: Workbench, begun: Plan, *, tried: int = 0, quick: bool = False
+) -> tuple[Candidates, bool]:
+    """What comes of a plan where nothing is listed as a whole, and whether it is spelt out."""
+    known = as_candidates(bench, begun)
+    question = replace(question_of(bench, bench.counts(known.demands)), quick=quick)
+    priced = price(question, no_candidates(), slack=1, enough=NEVER, deadline=bench.deadline)
+    value = int(question.goal.costs(known).sum())
+    found = Settled(end="open", value=value, bound=0, chosen=known)
+    most = dearest(question)
+    closing = Closing(question, priced, most, bench.deadline, found, tried=tried)
+    return closing.run().chosen, bench.spelt_out
+
+
+def test_stacks_of_a_known_plan_are_on_offer_with_those_near_the_prices() -> None:
+    """Of each target the nearest one: these do not fit side by side, but some with a known one."""
+    tuning = Tuning(most_offered=0, nearest_each=(1, 1, 1))
+    bench, _ = shelf("5 1.3 1.5 1 1.5 1.2 4 4 7 1", make_targets("8 7 4"), tuning)
+
+    found, _ = closed(bench, ((1, 2, 5, 6), (0, 3, 9), (7,)), quick=True)
+
+    assert len(found) == 3
+    assert found.counts.sum() < 8
+
+
+def test_where_rounding_is_done_with_stacks_are_still_chosen_anew() -> None:
+    """Starts are spelt out, and times differ; prices come to no plan by themselves."""
+    day = datetime(2031, 3, 3, tzinfo=UTC)
+    early, late = (
+        {"needed_from": day.replace(hour=hour), "needed_until": day.replace(hour=hour + 1)}
+        for hour in (8, 10)
+    )
+    wanted = zip(make_targets("5.3 8 6"), (early, early, late), strict=True)
+    targets = [replace(target, **time) for target, time in wanted]
+    bench, _ = shelf("1.5 3 4 1.2 2 1.3 6 1.4 4", targets, Tuning(most_offered=0))
+
+    found, spelt_out = closed(bench, ((2, 5), (4, 6), (0, 3, 4, 5)), tried=1)
+
+    assert spelt_out
+    assert len(found) == 3
+    assert found.counts.sum() < 8
+
+
+def test_without_any_effort_a_plan_stays_as_it_is() -> None:
+    """The search ends at once."""
+    bench, every = shelf("2 3 4 5 7", make_targets("5 9"), Tuning(effort_to_choose_anew=0))
+
+    found = with_fewer_blocks(bench, every, as_candidates(bench, ((0, 1), (2, 3))))
+
+    assert found.counts.sum() == 4
+    assert not bench.deadline.passed
 
 
 @given(requests(max_blocks=12, max_targets=5))

@@ -54,7 +54,7 @@ class Closing:
     All candidates of plans up to a limit are enumerated and chosen from: either the best of them
     is the best of all, or no plan is within the limit. The limit begins at the bound; if no plan
     is within what the dearest would cost, there is none at all. It begins with what is ``known``;
-    so many sizes of choices were ``tried`` for a plan before.
+    so many sizes of choices were ``tried`` for a plan before, and rounding with them.
     """
 
     def __init__(  # noqa: PLR0913 - a question, and how far it was answered before
@@ -172,7 +172,7 @@ class Closing:
         return self._value - (0 if self._question.fewest else self._question.grain)
 
     def _look_for_a_plan(self, offered: Candidates | None) -> bool:
-        """Look again, with more effort; False after the last time.
+        """Look again, with more effort; False once there is no more use in that.
 
         Where all within some limit are on offer, among these.
         """
@@ -188,7 +188,7 @@ class Closing:
         return not self._rounds or self._value < before
 
     def _round(self) -> None:
-        # Rounding comes to the same plan again.
+        # With the same prices, rounding comes to the same plan again.
         plan = None if self._tried else dive(self._question, self._priced, self._deadline)
         if plan is not None:
             self._better(plan)
@@ -231,12 +231,10 @@ class Closing:
         limits = [self._bound + beyond * self._question.grain for beyond in above]
         return nearest(self._search, self._priced, self._question.served, limits, each)
 
-    def _better(self, plan: Candidates) -> bool:
+    def _better(self, plan: Candidates) -> None:
         value = int(self._question.goal.costs(plan).sum())
-        if not len(plan) or value >= self._value:
-            return False
-        self._value, self._chosen = value, plan
-        return True
+        if len(plan) and value < self._value:
+            self._value, self._chosen = value, plan
 
     def _take(self, offered: Candidates, limit: int) -> Selection:
         """The best choice; ``impossible`` where none costs as little as the limit."""
@@ -280,6 +278,7 @@ class Closing:
 
     def _know(self, offered: Candidates, costs: Ints, selection: Selection) -> Selection:
         value = int(costs[selection.rows].sum())
+        # Of plans that cost as much, one that was chosen may have fewer blocks.
         if selection.verdict in ("best", "found") and value <= self._value:
             self._value, self._chosen = value, offered.where(selection.rows)
         return replace(selection, value=value)

@@ -5,6 +5,8 @@ in a moment, where one for sixty or more ends with nothing (fix and optimise: He
 *International Journal of Production Economics* 123, 2010; from memory).
 """
 
+from itertools import takewhile
+
 import numpy as np
 
 from wrung.deadline import Deadline
@@ -22,8 +24,8 @@ def serving_more(
 
     It ends where as many are served as the question asks for.
     """
-    fixing = _Fixing(question, priced, plan, offered, exactly=False)
-    return fixing.better(question.served.counts, deadline.tuning.effort_to_choose_anew, deadline)
+    fixing = _Fixing(question, priced, plan, offered, deadline, exactly=False)
+    return fixing.better(question.served.counts, deadline.tuning.effort_to_choose_anew)
 
 
 def costing_less(  # noqa: PLR0913, PLR0917 - a question, a plan, and how far to go
@@ -36,12 +38,12 @@ def costing_less(  # noqa: PLR0913, PLR0917 - a question, a plan, and how far to
 ) -> Candidates:
     """The plan, or one that serves as many at a lower cost, of its candidates and those offered.
 
-    It serves as many as the question asks for. No plan costs less than ``least``, which is worth
-    more effort than a number served that may be too many.
+    It serves as many as the question asks for. No plan costs less than ``least``; as that is often
+    what some plan costs, choices in vain get more effort.
     """
-    fixing = _Fixing(question, priced, plan, offered, exactly=True)
+    fixing = _Fixing(question, priced, plan, offered, deadline, exactly=True)
     wanted = *question.served.counts, -least
-    return fixing.better(wanted, deadline.tuning.effort_for_a_plan, deadline)
+    return fixing.better(wanted, deadline.tuning.effort_for_a_plan)
 
 
 class _Fixing:
@@ -50,21 +52,24 @@ class _Fixing:
     Plans serve ``exactly`` as many as the question asks for, or as many as can be.
     """
 
-    def __init__(
+    def __init__(  # noqa: PLR0913 - as what it is for
         self,
         question: Question,
         priced: Priced,
         plan: Candidates,
         offered: Candidates,
+        deadline: Deadline,
         *,
         exactly: bool,
     ) -> None:
         self._every, self._chosen = distinct(join_rows([plan, offered])), np.arange(len(plan))
-        self._question, self._exactly = question, exactly
+        self._question, self._deadline, self._exactly = question, deadline, exactly
         self._costs = question.goal.costs(self._every)
         search = question.search(priced.prices)
         self._reduced = search.costs(self._every) - priced.least[self._every.demands]
-        own, none = list(usages(question.bench, self._every)), np.zeros(0, np.int64)
+        # Of hundreds of cliques they take some tenths of a second.
+        used = takewhile(lambda _: not deadline.passed, usages(question.bench, self._every))
+        own, none = list(used), np.zeros(0, np.int64)
         self._capacities = np.array([usage.capacity for usage in own], np.int64)
         # Entry by entry: which capacity is used, by which candidate, and how much of it.
         self._used = np.repeat(np.arange(len(own)), [len(usage.rows) for usage in own])
@@ -73,7 +78,7 @@ class _Fixing:
         # Seeded, so that the same request gets the same answer.
         self._random = np.random.default_rng(1)
 
-    def better(self, wanted: tuple[int, ...], effort: float, deadline: Deadline) -> Candidates:
+    def better(self, wanted: tuple[int, ...], effort: float) -> Candidates:
         """The plan, or a better one.
 
         Stacks with large reduced costs are chosen anew, and demands without one with them: as many
@@ -83,17 +88,17 @@ class _Fixing:
         Args:
             wanted: how many of each class are served, and then the cost, negative, if it matters; a
                 plan worth that much ends the search, and only these count as progress.
-            effort: the most for one choice after the first ones.
-            deadline: for the whole.
+            effort: the most that one choice gets.
         """
-        tuning, own = deadline.tuning, deadline.tuning.effort_to_choose_anew
-        size, in_vain, parts = tuning.stacks_chosen_anew, 0, len(wanted)
-        effort = max(own, effort)
-        while own <= effort and not deadline.passed:
+        tuning = self._deadline.tuning
+        own, parts = min(tuning.effort_to_choose_anew, effort), len(wanted)
+        size, in_vain = tuning.stacks_chosen_anew, 0
+        while 0 < own <= effort and not self._deadline.passed:
             best = self._worth(self._chosen)
             if best[:parts] >= wanted:
                 break
-            (proven, rows), every = self._anew(size, own, deadline), size >= len(self._chosen)
+            every = size >= len(self._chosen)
+            proven, rows = self._anew(size, own)
             worth = self._worth(rows)
             size = max(size + (1 if proven else -1), tuning.fewest_chosen_anew)
             in_vain = 0 if worth[:parts] > best[:parts] else in_vain + 1
@@ -110,9 +115,9 @@ class _Fixing:
         counts = self._question.bench.counts(self._every.demands[rows])
         return *counts, -int(self._costs[rows].sum())
 
-    def _anew(self, size: int, effort: float, deadline: Deadline) -> tuple[bool, Ints]:
+    def _anew(self, size: int, effort: float) -> tuple[bool, Ints]:
         """Whether it is proven best, and a choice where all but so many stacks stay, or go."""
-        chosen, question = self._chosen, self._question
+        chosen, question, deadline = self._chosen, self._question, self._deadline
         noise = self._random.integers(question.grain, size=len(chosen))
         order = np.argsort(self._reduced[chosen] + noise, kind="stable")
         rows = self._beside(chosen[order[: max(len(chosen) - size, 0)]])
