@@ -35,6 +35,21 @@ def test_a_form_asks_what_a_kind_needs_and_its_answer_speaks_of_its_trade(client
     assert {"GO", "NOT GO", "25 mm", "25.021 mm", "21 µm"} <= set(page.texts)
 
 
+def test_a_limit_of_size_that_cannot_be_built_is_rounded_inward(client: Client) -> None:
+    """ISO 286-2: 38.1H7 is 0 to +25 µm, 0.000984 in. A gauge of 1.501 in would pass larger ones."""
+    shelf = ("unit", "in"), ("set", "A~inch-81~AS-1")
+    fit = ("kind", "fit"), ("f.nominal", "1.5"), ("f.tolerance_class", "H7")
+    rounded = "round inward to 0.0001 in"
+
+    page = look(client, *shelf, *fit)
+    again = look(client, *shelf, *fit, ("f.rounded_to", "0.0001"))
+
+    assert rounded in page.texts
+    assert not any(text.startswith("take 1.5") for text in page.texts)
+    assert any("rounded_to=0.0001" in address for address in page.addresses)
+    assert rounded not in again.texts
+
+
 def test_a_form_that_was_only_opened_is_not_refused(client: Client) -> None:
     for kind in kinds_by_name():
         chosen = {"unit": "mm", "set": "M~metric-112-1~1", "kind": kind}

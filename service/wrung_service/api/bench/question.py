@@ -141,14 +141,19 @@ class Question(Struct, frozen=True, kw_only=True):
         used = [("use", CHOSEN_SEPARATOR.join(self.chosen))] if self.chosen else []
         return urlencode([*_pairs(replace(self, **changed)), *used])
 
-    def retyped(self, name: str, text: str) -> str | None:
-        """The query with another length for one of its targets; None if that is no length."""
-        if name == self.own.name:
-            return self.address(typed=text) if self.kind == "length" else None
-        typed = next((each for each in self.kept if each.name == name), None)
-        if typed is None or typed.kind != "length":
+    def retyped(self, name: str, text: str, member: str = "want") -> str | None:
+        """The query with another text for a member of one of its targets; None if it has none.
+
+        Of a length that is what is wanted, and nothing else.
+        """
+        typed = next((each for each in (*self.kept, self.own) if each.name == name), None)
+        if typed is None or (typed.kind == "length") != (member == "want"):
             return None
-        other = replace(typed, members=(("want", text),))
+        others = (pair for pair in typed.members if pair[0] != member)
+        other = replace(typed, members=(*others, (member, text)))
+        if name == self.own.name:
+            changed = {"typed": text} if typed.kind == "length" else {"fields": other.members}
+            return self.address(**changed)
         return self.address(kept=tuple(other if each is typed else each for each in self.kept))
 
     @property
