@@ -63,13 +63,13 @@ class ComparisonTarget(StackTarget, frozen=True, kw_only=True, tag="comparison")
     part_temperature: Annotated[
         Temperature | None,
         Meta(
-            description="Of the part, in °C; if left out, as warm as the stack, or as much "
+            description="Of the part; if left out, as warm as the stack, or as much "
             "warmer as `conditions` say."
         ),
     ] = None
     block_temperature: Annotated[
         Temperature | None,
-        Meta(description="Of the stack, in °C; if left out, that of `conditions`, or 20 °C."),
+        Meta(description="Of the stack; if left out, that of `conditions`, or 20 °C."),
     ] = None
 
     @property

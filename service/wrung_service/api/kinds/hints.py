@@ -14,6 +14,15 @@ from wrung_service.api.kinds.shapes import Hint
 _ANNOTATED: Final[Hint] = Annotated
 _TUPLE: Final[Hint] = tuple
 
+_SMALL: Final = "In the small unit, µm or µin."
+_UNITS: Final[dict[Measure, str]] = {
+    Measure.DEVIATION: _SMALL,
+    Measure.MARGIN: _SMALL,
+    Measure.DIFFERENCE: "In the unit, mm or in.",
+    Measure.TEMPERATURE: "In the `temperature_unit`.",
+}
+"""What a description says of a number whose unit is not plain: lengths are in the unit."""
+
 
 def measure_of(hint: Hint) -> Measure | None:
     """What a number of that type measures, optional or not; None if it is no measured number."""
@@ -24,11 +33,14 @@ def measure_of(hint: Hint) -> Measure | None:
 
 
 def description_of(hint: Hint) -> Meta:
-    """Description and examples of a member, without its other constraints."""
+    """Description and examples of a member with its unit, without its other constraints."""
     metas = [each for each in get_args(hint)[1:] if isinstance(each, Meta)]
     found = next((each for each in metas if each.description), Meta())
+    measure = measure_of(hint)
+    said = [found.description, None if measure is None else _UNITS.get(measure)]
+    description = " ".join(each for each in said if each) or None
     # Constraints are those of the library's number; on the wire there may be text.
-    return Meta(description=found.description, examples=found.examples)
+    return Meta(description=description, examples=found.examples)
 
 
 def is_library_only(hint: Hint) -> bool:

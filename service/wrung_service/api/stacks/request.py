@@ -184,8 +184,14 @@ class SetOnShelf(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 class WantedTolerance(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Allowed difference between a stack's nominal length and the target, in the request's unit."""
 
-    lower: Annotated[SignedLength, Meta(description="0 if left out.")] | UnsetType = UNSET
-    upper: Annotated[SignedLength, Meta(description="0 if left out.")] | UnsetType = UNSET
+    lower: (
+        Annotated[
+            SignedLength,
+            Meta(description="Lower limit less the length, in the unit, mm or in; 0 if left out."),
+        ]
+        | UnsetType
+    ) = UNSET
+    upper: Annotated[SignedLength, Meta(description="Upper limit likewise.")] | UnsetType = UNSET
 
 
 class WantedLength(
