@@ -34,7 +34,7 @@ def search(problem: Problem, deadline: Deadline) -> Finding | None:
     exact = set_up(problem, stock, deadline) or set_up(problem, stock, deadline, some=True)
     if exact is None:
         return _near_targets(problem, deadline)
-    finding = _searched(problem, exact, deadline)
+    finding = _searched(exact)
     return _of_all(exact, finding) if finding and exact.cheapest else finding
 
 
@@ -48,7 +48,7 @@ def _near_targets(problem: Problem, deadline: Deadline) -> Finding | None:
             break
         near = nearer(problem, part)
         exact = set_up(near, by_error(near), deadline)
-        finding = None if exact is None else _searched(near, exact, deadline)
+        finding = None if exact is None else _searched(exact)
         plan = None if finding is None else finding.plan
         if plan is not None and None not in plan:
             return found(problem, plan, Proof(settled=(0,) * len(problem.priorities)))
@@ -78,24 +78,22 @@ def _of_all(bench: Workbench, finding: Finding) -> Finding | None:
     return found_in_stages(problem, plan, (*most, bound // unit))
 
 
-def _searched(problem: Problem, exact: Workbench, deadline: Deadline) -> Finding | None:
+def _searched(exact: Workbench) -> Finding | None:
     alone = each_alone(exact)
     if (finding := as_finding(exact, alone)) is not None:
         return finding
-    finding = _contended(problem, exact, alone, deadline)
+    finding = _contended(exact, alone)
     if not alone.exact:
         return finding
     bound = bound_alone(exact, alone)
     return bound if finding is None else replace(finding, proof=finding.proof.joined(bound.proof))
 
 
-def _contended(
-    problem: Problem, exact: Workbench, alone: Alone, deadline: Deadline
-) -> Finding | None:
+def _contended(exact: Workbench, alone: Alone) -> Finding | None:
+    problem, deadline = exact.problem, exact.deadline
     if deadline.passed:
         return None
-    listed = best_among_all(exact, deadline)
-    if listed is not None:
+    if (listed := best_among_all(exact)) is not None:
         return listed
     exact = spelt_out(exact)
     # Where errors are limited, nominal lengths alone do not decide what can be built. Some starts

@@ -8,7 +8,6 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from wrung.deadline import Deadline
 from wrung.planning.assignment import hand_out
 from wrung.planning.candidates.quota import Quota
 from wrung.planning.candidates.stock import Ints
@@ -20,16 +19,16 @@ from wrung.planning.proof import Goal, goals_of
 from wrung.planning.selection.choice import Aim, Choice
 
 
-def best_among_all(bench: Workbench, deadline: Deadline) -> Finding | None:
+def best_among_all(bench: Workbench) -> Finding | None:
     """A best plan; None where there are too many candidates, or one was not proven."""
-    every = all_candidates(bench, deadline.tuning.few_candidates)
-    if every is None or deadline.passed:
+    every = all_candidates(bench, bench.deadline.tuning.few_candidates)
+    if every is None or bench.deadline.passed:
         return None
     alone = bench.quota(bench.counts(np.unique(every.demands)))
-    most = most_among(bench, every, alone, deadline)
+    most = most_among(bench, every, alone, bench.deadline)
     if most.verdict != "best":
         return None
-    settled = [*_settled(bench, every, bench.quota(most.counts), deadline)]
+    settled = [*_settled(bench, every, bench.quota(most.counts))]
     if not settled:
         return None
     bounds = (*unserved(bench.problem, most.counts), *(value for _, value in settled))
@@ -38,16 +37,16 @@ def best_among_all(bench: Workbench, deadline: Deadline) -> Finding | None:
 
 
 def _settled(
-    bench: Workbench, offered: Candidates, served: Quota, deadline: Deadline
+    bench: Workbench, offered: Candidates, served: Quota
 ) -> Iterator[tuple[Candidates, int]]:
     """Goal by goal, until one is not proven: a best plan, and its value."""
-    effort, limits = deadline.tuning.effort_among_all, list[tuple[Goal, int]]()
+    effort, limits = bench.deadline.tuning.effort_among_all, list[tuple[Goal, int]]()
     for goal in goals_of(bench.problem)[len(bench.problem.sizes) :]:
         choice = Choice(bench, offered, served)
         for limited, value in limits:
             choice.limit_sum(_costs(offered, limited), value)
         aim: Aim = "least_largest" if goal == "largest" else "least_sum"
-        found = choice.solve(aim, _costs(offered, goal), deadline, effort=effort)
+        found = choice.solve(aim, _costs(offered, goal), bench.deadline, effort=effort)
         if found.verdict != "best":
             return
         yield offered.where(found.rows), found.value
