@@ -8,7 +8,7 @@ from msgspec import Struct
 from wrung.answers import Bounds
 from wrung.deadline import Deadline
 from wrung.planning.problem import Problem, error_of
-from wrung.planning.proof import Goal, Proof, Values, bounds_of, goals_of, staged
+from wrung.planning.proof import Goal, Proof, Values, bounds_of, goals_of, most_served, staged
 from wrung.planning.solvers import Verdict
 
 Plan: TypeAlias = tuple[tuple[int, ...] | None, ...]
@@ -73,7 +73,7 @@ class Finding(Struct, frozen=True, kw_only=True):
     @property
     def most_served(self) -> int:
         """No plan serves more that is as good by the goals before the first that is open."""
-        return bounds_of(self.proof, self.problem).served
+        return sum(most_served(self.proof, self.problem))
 
 
 class Result(Struct, frozen=True, kw_only=True):
@@ -111,6 +111,12 @@ def found_in_stages(problem: Problem, plan: Plan, bounds: Sequence[int | None]) 
     """A plan that a search came to goal by goal, with what it has proven of each, see `staged`."""
     values = values_of(problem, plan)
     return Finding(problem=problem, plan=plan, values=values, proof=staged(values, bounds))
+
+
+def found_best(problem: Problem, plan: Plan) -> Finding:
+    """A plan than which none is better by any goal."""
+    values = values_of(problem, plan)
+    return Finding(problem=problem, plan=plan, values=values, proof=Proof(settled=values))
 
 
 def nothing_found(problem: Problem) -> Finding:

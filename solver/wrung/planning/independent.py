@@ -12,7 +12,7 @@ from msgspec.structs import replace
 
 from wrung.deadline import Deadline
 from wrung.planning.engines import ask
-from wrung.planning.finding import Finding, found, found_in_stages
+from wrung.planning.finding import Finding, found_best, found_in_stages
 from wrung.planning.parts import subproblem
 from wrung.planning.problem import Problem
 from wrung.planning.proof import Goal, Proof, goals_of, proof_of
@@ -73,9 +73,9 @@ def _solved_beside(
     if not asked.objective_proven:
         return None
     stacks = dict(zip(both, asked.plan or (), strict=True))
-    own = found(subproblem(problem, demands), tuple(stacks[k] for k in demands), Proof())
     # The worst part keeps its own best values, so what remains is the best of this part.
-    return replace(own, proof=Proof(settled=own.values), engine=asked.engine)
+    own = found_best(subproblem(problem, demands), tuple(stacks[k] for k in demands))
+    return replace(own, engine=asked.engine)
 
 
 def _known_without_errors(finding: Finding) -> Finding:

@@ -11,9 +11,9 @@ from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench
-from wrung.planning.finding import Finding, found, unserved, values_of
+from wrung.planning.finding import Finding, found, found_best, unserved
 from wrung.planning.objectives.serving import own_caps
-from wrung.planning.proof import Proof, proof_of
+from wrung.planning.proof import proof_of
 from wrung.planning.selection.choice import usages
 
 
@@ -79,9 +79,7 @@ def as_finding(bench: Workbench, alone: Alone) -> Finding | None:
     """The best stacks together; None if not known, or if some piece is wanted twice at one time."""
     if not alone.exact or any(True for _ in usages(bench, alone.best)):
         return None
-    plan = hand_out(bench, alone.best)
-    values = values_of(bench.problem, plan)
-    return Finding(problem=bench.problem, plan=plan, values=values, proof=Proof(settled=values))
+    return found_best(bench.problem, hand_out(bench, alone.best))
 
 
 def bound_alone(bench: Workbench, alone: Alone) -> Finding:

@@ -21,9 +21,8 @@ from wrung.planning.candidates.stock import NEVER, Cells, Ints, Stock
 from wrung.planning.candidates.supply import Tables
 from wrung.planning.candidates.tables import Table
 from wrung.planning.candidates.workbench import FREE
-from wrung.planning.finding import Finding, Plan, values_of
+from wrung.planning.finding import Finding, Plan, found_best
 from wrung.planning.problem import Problem, error_of
-from wrung.planning.proof import Proof
 
 
 def single(problem: Problem, stock: Stock, deadline: Deadline) -> Finding | None:
@@ -40,10 +39,7 @@ def single(problem: Problem, stock: Stock, deadline: Deadline) -> Finding | None
     if not 0 < len(starts) <= few or _differ(problem, stock, starts):
         return None
     plan = _Single(problem, stock, layout, starts, deadline).cheapest()
-    if plan is None:
-        return None
-    values = values_of(problem, plan)
-    return Finding(problem=problem, plan=plan, values=values, proof=Proof(settled=values))
+    return None if plan is None else found_best(problem, plan)
 
 
 class _Start(Struct, frozen=True, gc=False):
