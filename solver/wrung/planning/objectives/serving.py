@@ -1,6 +1,6 @@
 """The first objective: serve as many demands as possible, and with the fewest blocks."""
 
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 from msgspec import Struct
@@ -13,7 +13,7 @@ from wrung.planning.building.recreating import recreated
 from wrung.planning.building.stacking import first_plan
 from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
 from wrung.planning.candidates.quota import ByClass, Quota
-from wrung.planning.candidates.search import Cap, Search
+from wrung.planning.candidates.search import Cap
 from wrung.planning.candidates.stock import NEVER, by_error, by_nominal, join_rows
 from wrung.planning.candidates.walk import (
     Candidates,
@@ -21,7 +21,6 @@ from wrung.planning.candidates.walk import (
     no_candidates,
 )
 from wrung.planning.candidates.workbench import FREE, Workbench, set_up, spelt_out
-from wrung.planning.objectives.by_patterns import Ask
 from wrung.planning.objectives.closing import Settled, impossible
 from wrung.planning.objectives.stages import (
     any_plan,
@@ -75,21 +74,32 @@ def _error_caps(bench: Workbench) -> tuple[Cap, ...]:
     return (Cap(goal=goal, most=bench.most_errors),)
 
 
+def block_question(bench: Workbench, counts: ByClass) -> Question:
+    """Plans with the fewest blocks that serve so many, within the demands' own limits."""
+    return Question(
+        bench=bench,
+        goal=block_goal(bench.stock, bench.starts),
+        caps=own_caps(bench),
+        served=bench.quota(counts),
+        window=0,
+        grain=BLOCK,
+    )
+
+
 def serve(bench: Workbench, deadline: Deadline, *, fewest: bool = True) -> Served | None:
     """Serve as many demands as possible; None if that could not be worked out.
 
     Unless ``fewest`` blocks are wanted, any plan that serves as many is good enough.
     """
-    caps, goal = own_caps(bench), block_goal(bench.stock, bench.starts)
-    cheapest = Search(bench, goal, None, caps).cheapest(0)
+    question = block_question(bench, bench.problem.sizes)
+    cheapest = question.search().cheapest(0)
     if not cheapest.exact:
         return None
     possible = bench.counts(np.flatnonzero(cheapest.least < NEVER))
     most = Proofs(bench.problem, deadline.tuning).served_at_most(possible)
     if not any(most) or deadline.passed:
         return None
-    served = bench.quota(most)
-    question = Question(bench=bench, goal=goal, caps=caps, served=served, window=0, grain=BLOCK)
+    question = replace(question, served=bench.quota(most))
     pool = first_of_each(cheapest.candidates, deadline.tuning.most_alike)
     return _Serving(question, possible, deadline).run(pool, fewest=fewest)
 
@@ -102,7 +112,7 @@ def keeping_time(problem: Problem, served: ByClass, most: ByClass, deadline: Dea
 
 def all_candidates(bench: Workbench, most: int) -> Candidates | None:
     """Every candidate of every demand, within its own limits; None if there are more than that."""
-    search = Search(bench, block_goal(bench.stock, bench.starts), None, own_caps(bench))
+    search = block_question(bench, bench.problem.sizes).search()
     everything = np.full(len(bench.problem.demands), FREE)
     found = search.within(everything, bench.deadline.tuning.partial_a_candidate * most)
     return None if found is None or len(found) > most else found
@@ -139,20 +149,16 @@ def serve_soon(bench: Workbench, most: int, enough: int, deadline: Deadline) -> 
         enough: served by a plan that is known.
         deadline: for the whole.
     """
-    caps, goal = own_caps(bench), block_goal(bench.stock, bench.starts)
-    cheapest = Search(bench, goal, None, caps).cheapest(0)
+    question = replace(block_question(bench, (most,)), quick=True)
+    cheapest = question.search().cheapest(0)
     if not cheapest.exact:
         return Soon(most=most, chosen=no_candidates())
     pool = first_of_each(cheapest.candidates, deadline.tuning.most_alike)
-    served = bench.quota((most,))
-    question = Question(
-        bench=bench, goal=goal, caps=caps, served=served, window=0, grain=BLOCK, quick=True
-    )
     (most,), soon = _soon(question, pool, deadline)
     if len(soon.chosen) == most:
         return Soon(most=most, chosen=soon.chosen)
     if not bench.spelt_out:
-        most = min(most, *pack(bench, caps, deadline))
+        most = min(most, *pack(bench, question.caps, deadline))
     for _ in range(deadline.tuning.most_lowered):
         if most <= enough or deadline.passed:
             break
@@ -261,7 +267,8 @@ class _Serving:
                 if known is not None or hurried
                 else self._deadline.share(self._share_for_most)
             )
-            blocks = settle_sum(self._asked(counts), pool, until, known, self._asking(counts))
+            ask = partial(block_question, counts=counts)
+            blocks = settle_sum(self._asked(counts), pool, until, known, ask)
             pool = self._learn(blocks, counts, pool)
             if len(blocks.chosen):
                 return self._served(blocks)
@@ -298,15 +305,6 @@ class _Serving:
 
     def _asked(self, counts: ByClass) -> Question:
         return replace(self._question, served=self._question.bench.quota(counts))
-
-    def _asking(self, counts: ByClass) -> Ask:
-        asked = self._asked(counts)
-
-        def ask(bench: Workbench) -> Question:
-            goal = block_goal(bench.stock, bench.starts)
-            return replace(asked, bench=bench, goal=goal, caps=own_caps(bench))
-
-        return ask
 
     def _learn(self, blocks: Settled, counts: ByClass, pool: Candidates) -> Candidates:
         """What an outcome says of the most, and the candidates to go on from."""
