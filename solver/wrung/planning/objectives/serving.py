@@ -30,6 +30,7 @@ from wrung.planning.objectives.stages import (
     next_lower,
     ruled_out,
     settle_sum,
+    unproven,
 )
 from wrung.planning.pricing.question import Question
 from wrung.planning.problem import Problem
@@ -285,8 +286,7 @@ class _Serving:
             if blocks.end == "impossible" and counts != self._most:
                 lower = min(lower, self._most)
             counts = self._counts(stacked) if hurried and len(stacked) else lower
-        value = int(self._question.goal.costs(stacked).sum()) if len(stacked) else NEVER
-        return self._served(Settled(end="open", value=value, bound=0, chosen=stacked))
+        return self._served(unproven(self._question, stacked))
 
     def _stacked(self, *, fewest: bool) -> Candidates:
         """A plan put together in milliseconds: it may serve as many as a search finds none for."""

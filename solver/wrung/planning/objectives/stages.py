@@ -56,7 +56,7 @@ def close(
     most = dearest(question)
     if priced.bound > most:
         return replace(impossible(), priced=priced)
-    begun = None if known is None else _known(question, known)
+    begun = None if known is None else unproven(question, known)
     # Of errors, starts that spell the fine pieces out say as much as patterns of these.
     ask = None if question.bench.spelt_out and question.goal.errors else ask
     quick = question if ask is None else replace(question, quick=True)
@@ -93,8 +93,9 @@ def next_lower(question: Question, priced: Priced) -> ByClass:
     return served.counts
 
 
-def _known(question: Question, plan: Candidates) -> Settled:
-    value = int(question.goal.costs(plan).sum())
+def unproven(question: Question, plan: Candidates) -> Settled:
+    """A plan of which nothing is proven; of no stacks, that none was seen."""
+    value = int(question.goal.costs(plan).sum()) if len(plan) else NEVER
     return Settled(end="open", value=value, bound=0, chosen=plan)
 
 
@@ -105,8 +106,7 @@ def any_plan(question: Question, pool: Candidates, deadline: Deadline) -> Settle
     # Of many stacks, rounding takes long, and others come to plans that serve more.
     until = deadline.share(deadline.tuning.share_for_rounding)
     plan = None if priced.bound > most else dive(question, priced, until, some=True)
-    found = _known(question, plan) if plan else impossible()
-    return replace(found, end="open", bound=0, priced=priced)
+    return replace(unproven(question, plan or no_candidates()), priced=priced)
 
 
 def completed(question: Question, starts: Ints, deadline: Deadline) -> Settled:
