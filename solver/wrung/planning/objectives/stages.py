@@ -119,23 +119,17 @@ def completed(question: Question, starts: Ints, deadline: Deadline) -> Settled:
 def most_of_nearest(question: Question, pool: Candidates, deadline: Deadline) -> Candidates | None:
     """A plan that serves as many as possible of the candidates nearest to the prices.
 
-    None if no plan of any candidates serves as many as asked for.
+    None if no plan of any candidates serves as many as asked for; empty where the effort ends
+    before one is found.
     """
     most, slack = dearest(question), deadline.tuning.slack_to_rule_out * question.slack
     priced = price(question, pool, enough=most, slack=slack, deadline=deadline)
     if priced.bound > most:
         return None
-    return most_near(question, priced, deadline, deadline.tuning.effort_for_most)
-
-
-def most_near(question: Question, priced: Priced, deadline: Deadline, effort: float) -> Candidates:
-    """A plan that serves as many as can be of the candidates nearest to these prices.
-
-    None of them where the effort ends before one is found.
-    """
     if priced.plan is not None:
         return priced.plan
-    return _most_of(question, _near(question, priced), no_candidates(), deadline, effort)
+    near, effort = _near(question, priced), deadline.tuning.effort_for_most
+    return _most_of(question, near, no_candidates(), deadline, effort)
 
 
 def more_near(
