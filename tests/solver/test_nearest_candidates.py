@@ -34,6 +34,6 @@ def test_each_candidate_is_offered_once(request_: Request) -> None:
     )
     priced = price(question, no_candidates(), slack=1, enough=NEVER, deadline=deadline)
 
-    near = nearest(question.search(priced.prices), priced, served, [NEVER // 2], 1 << 20)
+    near = nearest(question, question.search(priced.prices), priced, NEVER // 2, 1 << 20)
 
     assert len(distinct(near)) == len(near)

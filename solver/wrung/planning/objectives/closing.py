@@ -227,9 +227,7 @@ class Closing:
     def _nearest(self, each: int, offered: Candidates | None) -> Candidates:
         if offered is not None:
             return nearest_of(self._search, self._priced, offered, each)
-        above = self._deadline.tuning.blocks_above_bound
-        limits = [self._bound + beyond * self._question.grain for beyond in above]
-        return nearest(self._search, self._priced, self._question.served, limits, each)
+        return nearest(self._question, self._search, self._priced, self._bound, each)
 
     def _better(self, plan: Candidates) -> None:
         value = int(self._question.goal.costs(plan).sum())

@@ -160,9 +160,8 @@ def more_near(
 
 
 def _near(question: Question, priced: Priced) -> Candidates:
-    tuning, search = question.bench.deadline.tuning, question.search(priced.prices)
-    limits = [priced.bound + beyond * question.grain for beyond in tuning.blocks_above_bound]
-    return nearest(search, priced, question.served, limits, tuning.nearest_each[0])
+    each, search = question.bench.deadline.tuning.nearest_each[0], question.search(priced.prices)
+    return nearest(question, search, priced, priced.bound, each)
 
 
 def _most_of(
