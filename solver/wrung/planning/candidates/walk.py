@@ -104,6 +104,11 @@ def first_of_each(candidates: Candidates, most: int) -> Candidates:
     return candidates.where(first_rows(candidates.demands, most))
 
 
+def least_of_each(candidates: Candidates, costs: Ints, most: int) -> Candidates:
+    """No more than ``most`` candidates of each demand, those that cost least first."""
+    return first_of_each(candidates.where(np.argsort(costs, kind="stable")), most)
+
+
 def first_rows(demands: Ints, most: int) -> Ints:
     """The rows of the first so many of each demand, demand by demand."""
     order = np.argsort(demands, kind="stable")

@@ -11,7 +11,7 @@ import numpy as np
 
 from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import Ints, Stock, join_rows, total_over_kinds
-from wrung.planning.candidates.walk import Candidates, distinct, no_candidates
+from wrung.planning.candidates.walk import Candidates, distinct, least_of_each, no_candidates
 from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.selection.choice import Choice
 
@@ -61,7 +61,7 @@ def _others(
         if deadline.passed:
             break
         ways = _ways(bench, plan.where(np.array([row])), alike)
-        found.append(ways.where(np.argsort(ways.errors, kind="stable")[:each]))
+        found.append(least_of_each(ways, ways.errors, each))
     return join_rows(found)
 
 

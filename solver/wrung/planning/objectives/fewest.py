@@ -8,7 +8,7 @@ from wrung.deadline import Deadline
 from wrung.planning.candidates.goals import BLOCK, block_goal
 from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.stock import Stock
-from wrung.planning.candidates.walk import Candidates, first_of_each, no_candidates
+from wrung.planning.candidates.walk import Candidates, least_of_each, no_candidates
 from wrung.planning.candidates.workbench import Prices, Workbench
 from wrung.planning.objectives.alone import least_by_demand
 from wrung.planning.objectives.closing import End, Settled
@@ -44,8 +44,7 @@ class OfFewest:
     def best(self) -> Candidates:
         """Some candidates of each demand, those with the least errors."""
         found = self._all or no_candidates()
-        order = np.argsort(found.errors, kind="stable")
-        return first_of_each(found.where(order), self._tuning.offered_each_best)
+        return least_of_each(found, found.errors, self._tuning.offered_each_best)
 
     def settle(self, deadline: Deadline) -> Largest | None:
         """The least largest error and the total, as far as few candidates can give them.

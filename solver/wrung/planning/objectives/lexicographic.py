@@ -16,7 +16,7 @@ from wrung.planning.candidates.goals import error_goal, first_window
 from wrung.planning.candidates.quota import ByClass, Quota
 from wrung.planning.candidates.search import Cap
 from wrung.planning.candidates.stock import NEVER
-from wrung.planning.candidates.walk import Candidates, first_of_each
+from wrung.planning.candidates.walk import Candidates, least_of_each
 from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.finding import Engine, Finding, found, found_in_stages, unserved
 from wrung.planning.objectives.alone import Alone, error_grain
@@ -116,7 +116,8 @@ def _errors_first(
         known = _recreated(exact, known, deadline)
     # With this many demands served, at least one cannot have a smaller error than this.
     least = settled.served.least_largest(alone.least)
-    pool = _pool(exact, alone)
+    seen, each = alone.seen, exact.deadline.tuning.pool_each
+    pool = least_of_each(seen, seen.errors, each)
     halving = _halving(exact, settled, search, pool=pool, known=known, least=least)
     return _finding(exact, settled, halving.run(deadline))
 
@@ -150,11 +151,6 @@ def _everyone(exact: Workbench, alone: Alone) -> _Settled:
     counts = exact.counts(np.flatnonzero(alone.least < NEVER))
     signs = alone.signs or sum(counts) > exact.deadline.tuning.few_stacks
     return _Settled(served=exact.quota(counts), most=counts, signs=signs)
-
-
-def _pool(exact: Workbench, alone: Alone) -> Candidates:
-    order = np.argsort(alone.seen.errors, kind="stable")
-    return first_of_each(alone.seen.where(order), exact.deadline.tuning.pool_each)
 
 
 def _halving(  # noqa: PLR0913 - how to go on, and what to begin with

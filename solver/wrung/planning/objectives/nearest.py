@@ -1,13 +1,11 @@
 """The candidates among which a plan is looked for: those with the least reduced costs."""
 
-import numpy as np
-
 from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.stock import join_rows
 from wrung.planning.candidates.walk import (
     Candidates,
     distinct,
-    first_of_each,
+    least_of_each,
     no_candidates,
 )
 from wrung.planning.pricing.prices import Priced, room
@@ -49,5 +47,4 @@ def _listed(
 
 def nearest_of(search: Search, priced: Priced, found: Candidates, each: int) -> Candidates:
     """Of these, the first so many of each demand by their reduced costs."""
-    beyond = search.costs(found) - priced.least[found.demands]
-    return first_of_each(found.where(np.argsort(beyond, kind="stable")), each)
+    return least_of_each(found, search.costs(found) - priced.least[found.demands], each)
