@@ -123,8 +123,6 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """Memory of a partial stack and of the candidate that it becomes."""
 
     # The number served.
-    most_alike: int = 40
-    """Candidates of one demand that the first pool begins with."""
     few_candidates: int = 1_200
     """Candidates in all among which every goal is settled."""
     most_candidates: int = 25_000
@@ -156,6 +154,8 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """Patterns are listed with up to this many pieces more than a demand needs."""
 
     # Columns, the restricted master and prices.
+    pool_each: int = 40
+    """Candidates of each demand that pricing begins with; with too few, it goes astray."""
     most_rounds: int = 40
     """Rounds of pricing."""
     rounds_to_rule_out: int = 10
@@ -247,8 +247,6 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """The next limit lets in at least one part more, in this many."""
     parts_of_error: int = 32
     """The least step to the next limit, as one part of the limit in so many."""
-    offered_each_best: int = 40
-    """Candidates of a demand to begin pricing with; with too few, pricing goes astray."""
 
     # The same stacks with other blocks of the same lengths.
     exchanged_each: int = 60
@@ -277,8 +275,6 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """Share of the time for the fewest blocks, so that there is some for them."""
 
     # The least largest error.
-    pool_each: int = 40
-    """Candidates of each demand that pricing begins with."""
     few_stacks: int = 8
     """With so few stacks, searches do not need all sides of the error."""
     part_of_first_limit: int = 8

@@ -123,7 +123,7 @@ class ByPatterns:
         rows = master.enumerated(packed)
         question = replace(self._ask(master.beginning(rows)), quick=True)
         least = question.search().cheapest(0).candidates
-        pool = first_of_each(least, self._deadline.tuning.most_alike)
+        pool = first_of_each(least, self._deadline.tuning.pool_each)
         slack, until = question.slack, self._deadline
         priced = price(question, pool, slack=slack, enough=self._most, deadline=until)
         self._prices.append(priced.prices)

@@ -44,7 +44,7 @@ class OfFewest:
     def best(self) -> Candidates:
         """Some candidates of each demand, those with the least errors."""
         found = self._all or no_candidates()
-        return least_of_each(found, found.errors, self._tuning.offered_each_best)
+        return least_of_each(found, found.errors, self._tuning.pool_each)
 
     def settle(self, deadline: Deadline) -> Largest | None:
         """The least largest error and the total, as far as few candidates can give them.

@@ -101,7 +101,7 @@ def serve(bench: Workbench, deadline: Deadline, *, fewest: bool = True) -> Serve
     if not any(most) or deadline.passed:
         return None
     question = replace(question, served=bench.quota(most))
-    pool = first_of_each(cheapest.candidates, deadline.tuning.most_alike)
+    pool = first_of_each(cheapest.candidates, deadline.tuning.pool_each)
     return _Serving(question, possible, deadline).run(pool, fewest=fewest)
 
 
@@ -154,7 +154,7 @@ def serve_soon(bench: Workbench, most: int, enough: int, deadline: Deadline) -> 
     cheapest = question.search().cheapest(0)
     if not cheapest.exact:
         return Soon(most=most, chosen=no_candidates())
-    pool = first_of_each(cheapest.candidates, deadline.tuning.most_alike)
+    pool = first_of_each(cheapest.candidates, deadline.tuning.pool_each)
     (most,), soon = _soon(question, pool, deadline)
     if len(soon.chosen) == most:
         return Soon(most=most, chosen=soon.chosen)

@@ -112,7 +112,7 @@ def any_plan(question: Question, pool: Candidates, deadline: Deadline) -> Settle
 def completed(question: Question, starts: Ints, deadline: Deadline) -> Settled:
     """The same for stacks that begin like these."""
     begun = question.beginning(starts)
-    pool = first_of_each(begun.search().cheapest(0).candidates, deadline.tuning.most_alike)
+    pool = first_of_each(begun.search().cheapest(0).candidates, deadline.tuning.pool_each)
     return any_plan(begun, pool, deadline)
 
 
