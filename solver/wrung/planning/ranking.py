@@ -10,12 +10,7 @@ from wrung.deadline import Deadline
 from wrung.planning import direct
 from wrung.planning.assignment import hand_out
 from wrung.planning.blockwise.rules import unlike
-from wrung.planning.candidates.goals import (
-    block_before_errors,
-    error_goal,
-    first_window,
-    worst_error,
-)
+from wrung.planning.candidates.goals import first_window, objective_goal, worst_error
 from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.stock import Ints, by_error
 from wrung.planning.candidates.walk import Candidates, no_candidates
@@ -72,10 +67,8 @@ class _Rising:
     def __init__(self, bench: Workbench, wanted: int) -> None:
         self._bench, self._wanted = bench, wanted
         self._tuning = bench.deadline.tuning
-        self._few = bench.problem.objective == "fewest_blocks"
-        self._weight = block_before_errors(bench.stock, bench.starts) if self._few else 0
-        goal = error_goal(bench.stock, bench.starts, blocks=self._weight, signs=True)
-        self._search = Search(bench, goal, None, own_caps(bench))
+        self._goal = objective_goal(bench.problem, bench.stock, bench.starts, signs=True)
+        self._search = Search(bench, self._goal, None, own_caps(bench))
 
     def run(self) -> Ranking:
         """All stacks, or the best of them, as far as there is time."""
@@ -89,7 +82,8 @@ class _Rising:
         floor = int(self._search.floors()[0])
         worst = worst_error(bench.stock, bench.starts)
         # Every stack keeps to this.
-        last = max(min(worst + self._weight * bench.problem.demands[0].most, FREE), floor)
+        most = worst + self._goal.blocks * bench.problem.demands[0].most
+        last = max(min(most, FREE), floor)
         good, bad, known = -1, last + 1, no_candidates()
         while len(known) < self._wanted and bad - good > 1 and not bench.deadline.passed:
             # Once a limit was too high, half way between the two.
@@ -110,9 +104,9 @@ class _Rising:
         some = self._within(bad, FREE, self._tuning.beam)
         if some is None:
             return proven
-        beyond = some.where(self._costs(some) > good)
+        beyond = some.where(self._goal.costs(some) > good)
         # One step above a full list, stacks differ in nothing that counts, if blocks count, too.
-        level = self._few and bad - good == 1
+        level = self._goal.blocks > 0 and bad - good == 1
         more = self._ranked(beyond, self._wanted - len(known), proven=level)
         return Ranking(stacks=(*proven.stacks, *more), complete=False)
 
@@ -129,12 +123,9 @@ class _Rising:
         """By what is compared; ties by what the stacks are made of."""
         # Descending, so that the -1 beyond the end of a stack comes last.
         kinds = -np.sort(-found.kinds, axis=1)
-        order: Ints = np.lexsort((*kinds.T[::-1], found.counts, self._costs(found)))
+        order: Ints = np.lexsort((*kinds.T[::-1], found.counts, self._goal.costs(found)))
         plans = (hand_out(self._bench, found.where(row)) for row in order[:most, None])
         return [Ranked(stack=stack or (), proven=proven) for (stack,) in plans]
-
-    def _costs(self, found: Candidates) -> Ints:
-        return self._weight * found.counts + found.errors
 
 
 def by_cuts(problem: Problem, wanted: int, deadline: Deadline) -> Ranking:

@@ -15,6 +15,7 @@ from msgspec.structs import replace
 from wrung.planning.candidates.starts import Starts
 from wrung.planning.candidates.stock import Ints, Stock
 from wrung.planning.candidates.walk import Candidates
+from wrung.planning.problem import Problem
 
 BLOCK: Final = 1 << 20
 """Cost of one block where blocks alone count; prices are whole fractions of it."""
@@ -107,9 +108,11 @@ def worst_error(stock: Stock, starts: Starts) -> int:
     return int(begun.max(initial=0))
 
 
-def block_before_errors(stock: Stock, starts: Starts) -> int:
-    """Cost of one block where blocks count before errors, see `before_errors`."""
-    return before_errors(worst_error(stock, starts))
+def objective_goal(problem: Problem, stock: Stock, starts: Starts, *, signs: bool) -> Goal:
+    """What stacks by themselves are compared by: their error, after their blocks if these count."""
+    few = problem.objective == "fewest_blocks"
+    block = before_errors(worst_error(stock, starts)) if few else 0
+    return error_goal(stock, starts, blocks=block, signs=signs)
 
 
 def before_errors(worst: int) -> int:

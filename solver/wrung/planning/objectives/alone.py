@@ -6,7 +6,7 @@ import numpy as np
 from msgspec import Struct
 
 from wrung.planning.assignment import hand_out
-from wrung.planning.candidates.goals import Goal, block_before_errors, error_goal, first_window
+from wrung.planning.candidates.goals import Goal, first_window, objective_goal
 from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.walk import Candidates
@@ -46,15 +46,10 @@ def each_alone(bench: Workbench) -> Alone:
 
 
 def _each_alone(bench: Workbench, *, signs: bool) -> Alone:
-    few = bench.problem.objective == "fewest_blocks"
-    weight = block_before_errors(bench.stock, bench.starts) if few else 0
-    goal = error_goal(bench.stock, bench.starts, blocks=weight, signs=signs)
+    goal = objective_goal(bench.problem, bench.stock, bench.starts, signs=signs)
     search = Search(bench, goal, None, own_caps(bench))
-    most = (
-        bench.deadline.tuning.most_partial_alone
-        if signs
-        else bench.deadline.tuning.most_partial_alone_quick
-    )
+    tuning = bench.deadline.tuning
+    most = tuning.most_partial_alone if signs else tuning.most_partial_alone_quick
     cheapest = search.cheapest(first_window(bench.stock), most)
     seen = cheapest.candidates
     return Alone(
