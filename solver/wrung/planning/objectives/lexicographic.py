@@ -60,10 +60,13 @@ def best_in_order(
 def _blocks_first(
     exact: Workbench, nominal: Workbench, search: Engine, deadline: Deadline
 ) -> Finding | None:
-    served = serve(nominal, _keeping_time(exact, nominal, deadline))
+    # Where blocks of one length differ in their errors, some time is kept to improve these.
+    apart = len(exact.stock.nominals) > len(nominal.stock.nominals)
+    share = deadline.tuning.share_before_neighbourhoods if apart else 1.0
+    served = serve(nominal, deadline.share(share))
     if served is None:
         return None
-    deadline = keeping_time(exact.problem, served.count, served.most, deadline)
+    deadline = keeping_time(exact.problem, served, deadline)
     settled = _Settled(
         served=exact.quota(served.count), most=served.most, signs=True, blocks=served.least
     )
@@ -89,12 +92,6 @@ def _blocks_first(
     return _finding(exact, settled, halving.run(deadline))
 
 
-def _keeping_time(exact: Workbench, nominal: Workbench, deadline: Deadline) -> Deadline:
-    """Some time before it, to improve errors where blocks are alike but for these."""
-    apart = len(exact.stock.nominals) > len(nominal.stock.nominals)
-    return deadline.share(deadline.tuning.share_before_neighbourhoods) if apart else deadline
-
-
 def _errors_first(
     exact: Workbench, nominal: Workbench, alone: Alone, search: Engine, deadline: Deadline
 ) -> Finding | None:
@@ -107,7 +104,7 @@ def _errors_first(
             return None
         if not len(served.blocks.chosen):
             return found(exact.problem, None, Proof(settled=unserved(exact.problem, served.most)))
-        deadline = keeping_time(exact.problem, served.count, served.most, deadline)
+        deadline = keeping_time(exact.problem, served, deadline)
         settled = replace(settled, served=exact.quota(served.count), most=served.most)
         known = _plan_of(exact, nominal, served, deadline)
         if exact.counts(begun.demands) == served.count:

@@ -105,9 +105,9 @@ def serve(bench: Workbench, deadline: Deadline, *, fewest: bool = True) -> Serve
     return _Serving(question, possible, deadline).run(pool, fewest=fewest)
 
 
-def keeping_time(problem: Problem, served: ByClass, most: ByClass, deadline: Deadline) -> Deadline:
+def keeping_time(problem: Problem, served: Served, deadline: Deadline) -> Deadline:
     """Some time before it, to say why, where it is proven that not all can be served."""
-    short = served == most and sum(most) < len(problem.demands)
+    short = served.count == served.most and sum(served.most) < len(problem.demands)
     return deadline.keeping(deadline.tuning.most_kept_to_explain_ms) if short else deadline
 
 
