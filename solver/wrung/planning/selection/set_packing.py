@@ -13,7 +13,7 @@ from msgspec import Struct
 
 from wrung.deadline import Deadline
 from wrung.planning.candidates.quota import Quota
-from wrung.planning.candidates.stock import Bools, Floats, Ints
+from wrung.planning.candidates.stock import Bools, Floats, Ints, ranks
 from wrung.planning.candidates.walk import Candidates, first_rows
 from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.selection.choice import Usage, usages
@@ -165,9 +165,7 @@ def _table(rows: Sequence[Usage], order: Ints) -> tuple[Ints, Ints]:
     column = place[np.concatenate([none, *(row.rows for row in rows)])]
     row = np.repeat(np.arange(len(rows)), [len(each.rows) for each in rows])
     times = np.concatenate([none, *(each.times for each in rows)])
-    by_column = np.argsort(column, kind="stable")
-    column, row, times = column[by_column], row[by_column], times[by_column]
-    rank = np.arange(len(column)) - np.searchsorted(column, column)
+    rank = ranks(column)
     width = int(rank.max(initial=0)) + 1
     table, much = np.full((len(order), width), -1), np.zeros((len(order), width), np.int64)
     table[column, rank], much[column, rank] = row, times
