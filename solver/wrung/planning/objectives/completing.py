@@ -15,7 +15,7 @@ from msgspec.structs import replace
 from wrung.deadline import Deadline
 from wrung.planning.candidates.relaxed import mixed
 from wrung.planning.candidates.search import Cap, Search
-from wrung.planning.candidates.stock import Ints, join_rows
+from wrung.planning.candidates.stock import Ints, join_rows, total_over_kinds
 from wrung.planning.candidates.walk import (
     Candidates,
     distinct,
@@ -159,10 +159,10 @@ class Completing:
         fine = np.unique(begun.begun[begun.begun >= 0])
         mark = np.zeros(len(asked.question.bench.stock.nominals), np.int64)
         mark[fine] = np.random.default_rng(1).integers(1, 1 << 40, len(fine))
-        marks = np.append(mark, 0)
-        wanted = marks[begun.begun[starts]].sum(axis=1) * (begun.demands.max() + 1)
-        there = marks[own.kinds].sum(axis=1) * (begun.demands.max() + 1) + own.demands
-        alike = np.isin(there, wanted + begun.demands[starts])
+        demands = begun.demands.max() + 1
+        wanted = total_over_kinds(begun.begun[starts], mark) * demands + begun.demands[starts]
+        there = total_over_kinds(own.kinds, mark) * demands + own.demands
+        alike = np.isin(there, wanted)
         return own.where(alike & (own.errors <= asked.limit))
 
 
