@@ -8,7 +8,7 @@ from msgspec import Struct
 from wrung.planning.assignment import hand_out
 from wrung.planning.candidates.goals import Goal, first_window, objective_goal
 from wrung.planning.candidates.search import Search
-from wrung.planning.candidates.stock import NEVER, Ints
+from wrung.planning.candidates.stock import Ints
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.finding import Finding, found, found_best, unserved
@@ -85,13 +85,6 @@ def bound_alone(bench: Workbench, alone: Alone) -> Finding:
     bound = int(best.counts.sum() if few else best.errors.max(initial=0))
     missing = unserved(problem, bench.counts(best.demands))
     return found(problem, None, proof_of((*missing, bound)))
-
-
-def least_by_demand(bench: Workbench, candidates: Candidates) -> Ints:
-    """The least error of the candidates of each demand; `NEVER` where it has none."""
-    least = np.full(len(bench.problem.demands), NEVER)
-    np.minimum.at(least, candidates.demands, candidates.errors)
-    return least
 
 
 def error_grain(bench: Workbench) -> int:

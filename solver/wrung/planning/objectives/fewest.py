@@ -7,10 +7,9 @@ import numpy as np
 from wrung.deadline import Deadline
 from wrung.planning.candidates.goals import BLOCK, block_goal
 from wrung.planning.candidates.search import Search
-from wrung.planning.candidates.stock import Stock
+from wrung.planning.candidates.stock import NEVER, Stock
 from wrung.planning.candidates.walk import Candidates, least_of_each, no_candidates
 from wrung.planning.candidates.workbench import Prices, Workbench
-from wrung.planning.objectives.alone import least_by_demand
 from wrung.planning.objectives.closing import End, Settled
 from wrung.planning.objectives.largest import Largest
 from wrung.planning.objectives.serving import Served, own_caps
@@ -115,8 +114,10 @@ class OfFewest:
 
     def _first_limit(self, every: Candidates) -> int:
         """An error limit that this many stacks may keep, with some candidates for each."""
+        each = np.full(len(self._exact.problem.demands), NEVER)
+        np.minimum.at(each, every.demands, every.errors)
         # With this many demands served, at least one cannot have a smaller error than this.
-        least = self._count.least_largest(least_by_demand(self._exact, every))
+        least = self._count.least_largest(each)
         some = np.sort(every.errors)[: self._tuning.offered_each_first * self._count.total]
         return max(least, int(some[-1]))
 
