@@ -52,14 +52,11 @@ class Decomposition:
             found = self._completing.run(asked, starts, deadline)
             if isinstance(found, Candidates):
                 return "possible", found
-            self._learn(master, found)
+            if found is not None:
+                self._cuts.append(found)
+                master.add(found)
             tries -= found is None or not found.proven
         return "open", None
-
-    def _learn(self, master: "_Begun", cut: Cut | None) -> None:
-        if cut is not None:
-            self._cuts.append(cut)
-            master.add(cut)
 
 
 class _Begun:
