@@ -7,9 +7,9 @@ table then finds the candidates that it lacks (column generation; Desrosiers and
 in column generation", 2005).
 """
 
-import msgspec
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
 from wrung.deadline import Deadline
 from wrung.planning.candidates.goals import Goal
@@ -94,7 +94,7 @@ class _Pricing:
                     plan = self._master.plan
                     break
                 self._idle = 0
-        return msgspec.structs.replace(self._best, plan=plan)
+        return replace(self._best, plan=plan)
 
     def _priced_out(self, prices: Prices) -> tuple[bool, int]:
         """Offer candidates that are cheap at these prices: if more may help, and what is proven."""
@@ -122,9 +122,7 @@ class _Pricing:
         bound = self._question.served.bound(cheapest.least, capacity_cost)
         # The bound may fall as well as rise from round to round; the best one is kept.
         if bound > self._best.bound:
-            self._best = msgspec.structs.replace(
-                self._best, prices=prices, least=cheapest.least, bound=bound
-            )
+            self._best = replace(self._best, prices=prices, least=cheapest.least, bound=bound)
         return cheapest, bound
 
 
