@@ -99,7 +99,7 @@ def test_a_table_holds_the_least_cost_of_every_length(
     own = np.array(costs, np.int64)[layout.kinds]
     units = (stock.nominals // layout.steps[0])[layout.kinds]
     reach = int(units.sum())
-    table = build_table(layout, own[None], (reach,))
+    table = build_table(layout, own[None], (reach,), ample())
     wanted = sums_of(list(zip(units.tolist(), own.tolist(), strict=True)))
     steps = np.arange(reach + 1)[:, None]
     found: list[int] = table.least(steps, np.zeros(reach + 1, np.int64)).tolist()
@@ -110,7 +110,7 @@ def test_a_table_holds_the_least_cost_of_every_length(
 def test_a_table_knows_nothing_beyond_its_reach() -> None:
     stock = stock_of([1, 2, 3])
     layout = lay_out(stock, LONGEST, ample())
-    table = build_table(layout, np.ones((1, 3), np.int64), (4,))
+    table = build_table(layout, np.ones((1, 3), np.int64), (4,), ample())
 
     assert table.least(np.array([[4], [5]]), np.zeros(2, np.int64)).tolist() == [2, NEVER]
 
@@ -207,7 +207,7 @@ def test_too_many_partial_stacks_are_not_followed() -> None:
     )
     bench = set_up(problem, by_nominal(problem), ample())
     assert bench is not None
-    table = build_table(bench.layout, np.ones((1, 8), np.int64), bench.reach)
+    table = build_table(bench.layout, np.ones((1, 8), np.int64), bench.reach, ample())
     none = np.zeros(1, np.int64)
     limit = Limit(table=table, ways=none, spent=none, most=np.full(1, FREE))
 

@@ -67,7 +67,7 @@ def bench_of(problem: Problem) -> Workbench:
 
 def test_a_table_that_is_given_up_bounds_every_stack() -> None:
     layout, costs = wide_layout(), np.array([[5, -7, 3, -2]], np.int64)
-    whole = build_table(layout, costs, (WIDE,))
+    whole = build_table(layout, costs, (WIDE,), Deadline(60_000))
     lengths = np.arange(WIDE + 1)[:, None]
     ways = np.zeros(WIDE + 1, np.int64)
     cut = 0

@@ -37,8 +37,9 @@ def test_the_table_of_whole_millimetres() -> None:
     problem = build_problem(
         Order(blocks=whole, targets=make_targets("7"), objective="fewest_blocks", joint_allowance=0)
     )
-    layout = lay_out(by_nominal(problem), mm("7"), Deadline(60_000))
-    table = build_table(layout, np.ones((1, 3), np.int64), reach=(7,))
+    deadline = Deadline(60_000)
+    layout = lay_out(by_nominal(problem), mm("7"), deadline)
+    table = build_table(layout, np.ones((1, 3), np.int64), (7,), deadline)
 
     assert {
         r: int(table.least(np.array([[r]]), np.zeros(1, np.int64))[0]) for r in FEWEST

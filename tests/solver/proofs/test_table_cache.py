@@ -40,7 +40,7 @@ def built(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     """The reach of every table that a cache has built."""
     reaches: list[int] = []
 
-    def noted(layout: Layout, costs: Ints, reach: Reach, deadline: Deadline | None = None) -> Table:
+    def noted(layout: Layout, costs: Ints, reach: Reach, deadline: Deadline) -> Table:
         reaches.append(*reach)
         return build_table(layout, costs, reach, deadline)
 

@@ -87,12 +87,10 @@ class Table(Struct, frozen=True, kw_only=True, weakref=True):
         return np.where(inside & (found < (_SHORT if self.short else NEVER)), found, NEVER)
 
 
-def build_table(
-    layout: Layout, costs: Ints, reach: Reach, deadline: Deadline | None = None
-) -> Table:
+def build_table(layout: Layout, costs: Ints, reach: Reach, deadline: Deadline) -> Table:
     """Fill a table for lengths up to ``reach``; ``costs`` is by way and item.
 
-    With a ``deadline``, one that is not filled by then is `Table.cut`.
+    One that is not filled by the deadline is `Table.cut`.
     """
     own, by_next = _as_cells(costs), list[Cells]()
     # Beyond the last level of a grid only a rest of 0 is possible: the first cell.
@@ -101,7 +99,7 @@ def build_table(
     since = layout.cells(reach) * len(own)
     for cells in _filled(layout, own, reach, by_next, least):
         since += cells
-        if deadline is not None and since >= deadline.tuning.cells_a_look:
+        if since >= deadline.tuning.cells_a_look:
             if deadline.passed:
                 return cut_table(own, reach)
             since = 0
