@@ -16,6 +16,7 @@ from wrung import LengthTarget, mm
 from wrung.deadline import Deadline
 from wrung.order import Order
 from wrung.planning.assignment import as_candidates, hand_out
+from wrung.planning.candidates import workbench
 from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
 from wrung.planning.candidates.grids import lay_out
 from wrung.planning.candidates.layout import laid_out
@@ -146,7 +147,9 @@ def test_whatever_the_grids_the_stacks_are_the_same(
     _, grids = np.unique(places[: stock.gauges], return_inverse=True)
     columns = (stock.nominals[: stock.gauges], stock.capacities[: stock.gauges], grids)
     layout = laid_out(*(column.astype(np.int64).tobytes() for column in columns))
-    bench = set_up(problem, stock, ample(), layout=layout)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(workbench, "lay_out", lambda *_: layout)
+        bench = set_up(problem, stock, ample())
     if bench is None:
         return
     bench = spelt_out(bench) if spell else bench

@@ -114,22 +114,16 @@ class Listing(Struct, frozen=True, kw_only=True):
 
 
 def set_up(
-    problem: Problem,
-    stock: Stock,
-    deadline: Deadline,
-    layout: Layout | None = None,
-    *,
-    some: bool = False,
+    problem: Problem, stock: Stock, deadline: Deadline, *, some: bool = False
 ) -> Workbench | None:
     """Lay the stock out; None where its tables or its starts would be too many, or time is up.
 
-    ``some`` of the starts are enough, those that cost least by the objective. Any ``layout`` will
-    do; without one, it is chosen so that tables are small.
+    If ``some`` of the starts are enough, it has those that cost least by the objective.
     """
     if not stock.gauges or not problem.demands:
         return None
     longest = max(demand.high for demand in problem.demands)
-    layout = layout or lay_out(stock, longest, deadline, len(problem.demands))
+    layout = lay_out(stock, longest, deadline, len(problem.demands))
     cheapest = cheapest_starts(problem, stock, layout, deadline) if some else None
     starts = cheapest.kept() if cheapest else None
     if not some:
