@@ -24,9 +24,6 @@ from wrung.subset_sums import (
     pick,
 )
 
-Pieces: TypeAlias = tuple[int, ...]
-"""Ascending indexes of pieces."""
-
 Want: TypeAlias = Literal["fewest", "longest", "shortest"]
 """Which stack is wanted among those that serve a demand."""
 
@@ -117,12 +114,12 @@ class Knapsack:
         some = self.counts <= most_of(self.counts, None)
         return np.append(0, some.any(axis=0).cumsum())
 
-    def stack(self, demand: Demand, want: Want = "fewest") -> Pieces | None:
+    def stack(self, demand: Demand, want: Want = "fewest") -> tuple[int, ...] | None:
         """The wanted stack for the demand; without the sums, only that of no pieces is known."""
         total = self._best(demand, want)
         return None if total is None else self.pick(total, demand.wear)
 
-    def pick(self, total: int, wear: int = 0) -> Pieces:
+    def pick(self, total: int, wear: int = 0) -> tuple[int, ...]:
         """The fewest pieces of a sum that some have, in steps, with so many wear pieces."""
         left = {likeness: iter(own) for likeness, own in self._alike.items()}
         chosen = (

@@ -8,7 +8,6 @@ from msgspec.structs import replace
 
 from wrung.deadline import Deadline
 from wrung.planning.finding import Plan
-from wrung.planning.knapsack import Pieces
 from wrung.planning.lone import build
 from wrung.planning.problem import Demand, Piece, Problem, error_of, maximal, rivals
 
@@ -57,7 +56,9 @@ def put(plan: tuple[_Stack, ...], demand: int, stack: _Stack) -> tuple[_Stack, .
     return (*plan[:demand], stack, *plan[demand + 1 :])
 
 
-def built(problem: Problem, demand: int, free: Sequence[int], deadline: Deadline) -> Pieces | None:
+def built(
+    problem: Problem, demand: int, free: Sequence[int], deadline: Deadline
+) -> tuple[int, ...] | None:
     """A stack of few of these pieces that serves the demand, if one is found easily.
 
     Only one stack is tried, so where the demand limits the error, others may be missed.
