@@ -13,15 +13,13 @@ from math import prod
 from typing import TypeAlias
 
 import numpy as np
-import numpy.typing as npt
 from msgspec import Struct
 
 from wrung.keeping import kept
+from wrung.planning.candidates.stock import Ints
 from wrung.planning.problem import Demand, Problem
 from wrung.subset_sums import as_bits
 from wrung.tuning import TUNING, Tuning
-
-Ints: TypeAlias = npt.NDArray[np.int64]
 
 Uses: TypeAlias = int
 """Some of the ways to use the fine pieces, as the bits of a number."""
