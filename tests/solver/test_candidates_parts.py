@@ -124,7 +124,7 @@ def test_all_stacks_are_enumerated_once(request: Request) -> None:
     if bench is None:
         return
     goal = block_goal(bench.stock, bench.starts)
-    search = Search(bench, goal, bench.no_prices(), own_caps(bench))
+    search = Search(bench, goal, own_caps(bench))
     found = search.within(np.full(len(problem.demands), FREE))
     assert found is not None
 
@@ -154,7 +154,7 @@ def test_whatever_the_grids_the_stacks_are_the_same(
         return
     bench = spelt_out(bench) if spell else bench
     goal = error_goal(bench.stock, bench.starts, signs=True)
-    search = Search(bench, goal, bench.no_prices(), own_caps(bench))
+    search = Search(bench, goal, own_caps(bench))
     wanted = sorted(_stacks(bench))
     errors = sorted(error for _, _, error in wanted)
     for limit in (FREE, errors[len(errors) // 2] if errors else 0):

@@ -97,7 +97,7 @@ def test_a_choice_that_is_given_up_says_nothing(blocks: str, verdict: str) -> No
     problem = problem_of(blocks, "3", "3", "3")
     bench = bench_of(problem)
     goal = block_goal(bench.stock, bench.starts)
-    found = Search(bench, goal, bench.no_prices()).within(np.full(3, FREE))
+    found = Search(bench, goal).within(np.full(3, FREE))
     assert found is not None
     seen: list[str] = []
     for looks in range(LOOKS):
@@ -121,7 +121,7 @@ def test_patterns_are_unknown_once_the_time_is_up() -> None:
 def test_a_programme_of_prices_is_unknown_once_the_time_is_up() -> None:
     bench = bench_of(problem_of("1.1 1.2 1.3 1 2 4", "3.3", "5.3"))
     goal = block_goal(bench.stock, bench.starts)
-    found = Search(bench, goal, bench.no_prices()).within(np.full(2, FREE))
+    found = Search(bench, goal).within(np.full(2, FREE))
     assert found is not None
     for deadline, known in ((Countdown(LOOKS), True), (Countdown(0), False)):
         question = Question(
@@ -207,7 +207,7 @@ def test_a_large_choice_is_not_presolved_in_a_hurry() -> None:
     problem = problem_of("1.1 1.2 1.3 1 2 4", "3.3", "5.3")
     bench = bench_of(problem)
     goal = block_goal(bench.stock, bench.starts)
-    found = Search(bench, goal, bench.no_prices()).within(np.full(2, FREE))
+    found = Search(bench, goal).within(np.full(2, FREE))
     assert found is not None
     presolved: list[bool] = []
 
@@ -261,10 +261,10 @@ def test_a_search_whose_tables_are_given_up_is_not_exact() -> None:
     """It does not take what it has not looked for to be missing."""
     bench = bench_of(problem_of("0.001 0.002 0.003 100", "100.001"))
     goal = block_goal(bench.stock, bench.starts)
-    whole = Search(bench, goal, bench.no_prices()).cheapest(0)
+    whole = Search(bench, goal).cheapest(0)
     # Under other keys than those of tables that are kept by now.
     goal = error_goal(bench.stock, bench.starts, blocks=BLOCK + 1)
-    search = Search(replace(bench, deadline=Countdown(0)), goal, bench.no_prices())
+    search = Search(replace(bench, deadline=Countdown(0)), goal)
     cut = search.cheapest(0)
 
     assert whole.exact
@@ -280,7 +280,7 @@ def test_a_walk_cut_short_in_its_slices_finds_all_or_nothing() -> None:
     goal, most = block_goal(bench.stock, bench.starts), np.full(3, 9 * BLOCK)
 
     def found(deadline: Deadline) -> Candidates | None:
-        search = Search(replace(bench, deadline=deadline), goal, bench.no_prices())
+        search = Search(replace(bench, deadline=deadline), goal)
         return search.within(most)
 
     whole = found(Deadline(60_000, tuning=tuning))

@@ -84,14 +84,14 @@ def test_no_stack_costs_less_than_its_bound(seed: int, *, priced: bool) -> None:
     bench = bench_of(seed)
     goal = error_goal(bench.stock, bench.starts, signs=True)
     prices = prices_of(bench, seed) if priced else bench.no_prices()
-    whole = Search(bench, goal, prices).within(np.full(len(TARGETS), FREE))
+    whole = Search(bench, goal, (), prices).within(np.full(len(TARGETS), FREE))
     assert whole is not None
     there = all_stacks(bench)
     assert named(whole) == there
 
     for limit in sorted(whole.errors.tolist())[:: max(len(whole) // 6, 1)]:
         cap = Cap(goal=goal, most=np.full(len(TARGETS), limit))
-        search = Search(bench, goal.free, prices, (cap,))
+        search = Search(bench, goal.free, (cap,), prices)
         kept = whole.where(whole.errors <= limit)
         least = np.full(len(TARGETS), NEVER)
         np.minimum.at(least, kept.demands, search.costs(kept))
@@ -109,7 +109,7 @@ def test_scarce_pieces_rule_out_no_plan_that_there_is(seed: int) -> None:
     """The limit of every plan, tried one by one, passes."""
     bench = bench_of(seed)
     goal = error_goal(bench.stock, bench.starts, signs=True)
-    whole = Search(bench, goal, bench.no_prices()).within(np.full(len(TARGETS), FREE))
+    whole = Search(bench, goal).within(np.full(len(TARGETS), FREE))
     assert whole is not None
     stacks = sorted(
         zip(whole.errors.tolist(), whole.demands.tolist(), whole.kinds.tolist(), strict=True)
@@ -138,10 +138,10 @@ def test_a_search_that_is_too_large_says_no_less() -> None:
     bench = bench_of(1)
     goal = error_goal(bench.stock, bench.starts, signs=True)
     prices = prices_of(bench, 1)
-    exact = Search(bench, goal, prices).cheapest(0)
+    exact = Search(bench, goal, (), prices).cheapest(0)
     assert exact.exact
     small = replace(bench, deadline=Deadline(60_000, tuning=Tuning(most_partial_straight=1)))
-    cut = Search(small, goal, prices).cheapest(0, most_partial=1)
+    cut = Search(small, goal, (), prices).cheapest(0, most_partial=1)
     assert not cut.exact
     assert (cut.least <= exact.least).all()
 
@@ -153,7 +153,7 @@ def test_a_bound_between_two_errors_is_raised_to_the_next() -> None:
     question = Question(
         bench=bench, goal=goal, caps=(), served=bench.quota((1,)), window=0, grain=1000
     )
-    some = Search(bench, goal, None, ()).cheapest(0).candidates.where(np.array([0]))
+    some = Search(bench, goal).cheapest(0).candidates.where(np.array([0]))
     halving = Halving(
         ask=lambda _limit, _bench, _signs: question,
         improve=lambda plan, _: plan,

@@ -68,7 +68,7 @@ class _Rising:
         self._bench, self._wanted = bench, wanted
         self._tuning = bench.deadline.tuning
         self._goal = objective_goal(bench.problem, bench.stock, bench.starts, signs=True)
-        self._search = Search(bench, self._goal, None, own_caps(bench))
+        self._search = Search(bench, self._goal, own_caps(bench))
 
     def run(self) -> Ranking:
         """All stacks, or the best of them, as far as there is time."""

@@ -68,7 +68,7 @@ class Search:
     """Candidates of a workbench by a goal and prices, within caps."""
 
     def __init__(
-        self, bench: Workbench, goal: Goal, prices: Prices | None, caps: Sequence[Cap] = ()
+        self, bench: Workbench, goal: Goal, caps: Sequence[Cap] = (), prices: Prices | None = None
     ) -> None:
         """Without ``prices``, nothing has one."""
         self._bench = bench

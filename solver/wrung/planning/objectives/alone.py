@@ -47,7 +47,7 @@ def each_alone(bench: Workbench) -> Alone:
 
 def _each_alone(bench: Workbench, *, signs: bool) -> Alone:
     goal = objective_goal(bench.problem, bench.stock, bench.starts, signs=signs)
-    search = Search(bench, goal, None, own_caps(bench))
+    search = Search(bench, goal, own_caps(bench))
     tuning = bench.deadline.tuning
     most = tuning.most_partial_alone if signs else tuning.most_partial_alone_quick
     cheapest = search.cheapest(first_window(bench.stock), most)

@@ -56,7 +56,7 @@ class Within(Struct, frozen=True, kw_only=True):
         if rows is not None:
             bench, caps = bench.beginning(rows), tuple(cap.where(rows) for cap in caps)
         goal = self.cap.goal if rows is None else self.cap.goal.where(rows)
-        return Search(bench, goal.free, prices, caps)
+        return Search(bench, goal.free, caps, prices)
 
 
 def within(question: Question, limit: int) -> Within:

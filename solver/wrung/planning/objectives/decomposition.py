@@ -64,7 +64,7 @@ class _Begun:
 
     def __init__(self, asked: Within, cuts: list[Cut]) -> None:
         bench, caps = asked.question.bench, (*asked.question.caps, asked.cap)
-        search = Search(bench, asked.cap.goal, None, caps)
+        search = Search(bench, asked.cap.goal, caps)
         least = search.least_by_start()
         self._limit, self.proven = asked.limit, True
         self._rows, begun = begun_rows(bench.starts, least)

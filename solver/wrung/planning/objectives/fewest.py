@@ -33,7 +33,7 @@ class OfFewest:
         self._blocks = served.blocks.value
         prices = _carry_over(nominal.stock, exact.stock, priced)
         goal = block_goal(exact.stock, exact.starts)
-        found = Search(exact, goal, prices, own_caps(exact)).within(
+        found = Search(exact, goal, own_caps(exact), prices).within(
             room(priced, self._count, self._blocks)
         )
         few = found is not None and len(found) <= self._tuning.most_offered

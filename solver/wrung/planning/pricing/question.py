@@ -49,7 +49,7 @@ class Question(Struct, frozen=True, kw_only=True):
 
     def search(self, prices: Prices | None = None) -> Search:
         """For candidates within the caps."""
-        return Search(self.bench, self.goal, prices, self.caps)
+        return Search(self.bench, self.goal, self.caps, prices)
 
     def choice(self, offered: Candidates) -> Choice:
         """Among these candidates, for a plan that serves as many and has as many blocks."""

@@ -116,7 +116,7 @@ def packing(
 def _begun_patterns(bench: Workbench, caps: Sequence[Cap]) -> tuple[Ints, Candidates]:
     """Every start of a stack, and a row for it with the pieces of the smallest such stack."""
     goal = block_goal(bench.stock, bench.starts)
-    least = Search(bench, goal, None, caps).least_by_start()
+    least = Search(bench, goal, caps).least_by_start()
     places, rows = begun_rows(bench.starts, least)
     return places, replace(rows, counts=least[places] // BLOCK)
 

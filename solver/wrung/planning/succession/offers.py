@@ -53,7 +53,7 @@ class Offers:
     def _spare(self, place: int, most: Sequence[Ints], groups: Sequence[Sequence[int]]) -> Ints:
         """By demand, the most it may cost: its least cost plus all that its group has to spare."""
         own, limit = self._own[place], most[place]
-        search = Search(self._bench, self._goals[place], None, self._caps(most))
+        search = Search(self._bench, self._goals[place], self._caps(most))
         window = (0, first_window(self._bench.stock))[place]
         least = np.minimum(search.cheapest(window, known=self._plan).least, limit)
         spare = limit.copy()
@@ -63,7 +63,7 @@ class Offers:
         return spare
 
     def _within(self, most: Sequence[Ints]) -> Candidates | None:
-        found = Search(self._bench, self._goals[1], None, self._caps(most)).within(most[1])
+        found = Search(self._bench, self._goals[1], self._caps(most)).within(most[1])
         too_many = found is not None and len(found) > self._bench.deadline.tuning.most_joint
         return None if too_many else found
 
