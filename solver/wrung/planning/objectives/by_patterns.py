@@ -62,15 +62,14 @@ class ByPatterns:
         known: Settled,
         deadline: Deadline,
     ) -> None:
-        self._ask = ask
-        self._bench = bench
+        self._ask, self._whole = ask, ask(bench)
         self._deadline = deadline
-        self._grain = ask(bench).grain
+        self._grain = self._whole.grain
         # Costs in few digits are quicker to add up; rounded down, they say no more than is true.
         self._unit = max(self._grain >> 10, 1)
         self._more = np.zeros(len(bench.problem.demands), np.int64)
         self._prices = [priced.prices]
-        self._bound = self._up(max(priced.bound, known.bound))
+        self._bound = self._whole.up(max(priced.bound, known.bound))
         self._value, self._chosen = known.value, known.chosen
         self._most = min(dearest, self._value - self._grain)
 
@@ -81,7 +80,7 @@ class ByPatterns:
             before = self._bound, self._most
             found = master.choose(self._most, self._deadline)
             if found.bound is not None:
-                self._bound = max(self._bound, self._up(found.bound))
+                self._bound = max(self._bound, self._whole.up(found.bound))
             if self._bound > self._most or not len(found.rows) or self._deadline.passed:
                 break
             self._complete(master, found)
@@ -103,17 +102,13 @@ class ByPatterns:
 
     def _master(self) -> "_Master | None":
         """Over all patterns; None where there are too many."""
-        begun = begun_by_patterns(self._bench, self._ask(self._bench).caps, self._more)
+        begun = begun_by_patterns(self._whole.bench, self._whole.caps, self._more)
         if begun is None:
             return None
-        master = _Master(begun, self._ask(begun.bench), self._ask(self._bench), self._unit)
+        master = _Master(begun, self._ask(begun.bench), self._whole, self._unit)
         for prices in self._prices:
             master.cut(prices)
         return master
-
-    def _up(self, cost: int) -> int:
-        """The next cost that a plan may have."""
-        return -(-cost // self._grain) * self._grain
 
     def _complete(self, master: "_Master", packed: "_Packed") -> None:
         """The best plan with these patterns, and a cut that says what they lack.

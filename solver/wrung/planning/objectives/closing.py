@@ -72,8 +72,7 @@ class Closing:
         self._dearest = dearest
         self._deadline = deadline
         self._search = question.search(priced.prices)
-        # All costs are multiples of the grain, so the bound rises to the next of them.
-        self._bound = -(-priced.bound // question.grain) * question.grain
+        self._bound = question.up(priced.bound)
         self._value = NEVER
         self._chosen = no_candidates()
         if priced.plan is not None:

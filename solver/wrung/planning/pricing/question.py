@@ -40,6 +40,10 @@ class Question(Struct, frozen=True, kw_only=True):
         """How near to the programme a bound is raised."""
         return max(self.grain // self.bench.deadline.tuning.parts_of_grain, 1)
 
+    def up(self, bound: int) -> int:
+        """The bound raised to the next cost that a plan may have."""
+        return -(-bound // self.grain) * self.grain
+
     def beginning(self, rows: Ints) -> "Question":
         """The same with some of the starts."""
         caps = tuple(cap.where(rows) for cap in self.caps)
