@@ -22,6 +22,7 @@ from wrung.planning.finding import (
 from wrung.planning.lone import build
 from wrung.planning.objectives.serving import bench_for_serving, serve_soon
 from wrung.planning.problem import Problem
+from wrung.planning.proof import Proof
 
 ENGINES: Final[tuple[tuple[EngineName, Engine], ...]] = (
     ("candidates", engine.search),
@@ -113,8 +114,9 @@ def _late(best: Finding, deadline: Deadline, *, hurried: bool) -> Deadline | Non
 def _first(problem: Problem, deadline: Deadline, begun: Plan | None = None) -> Finding:
     """A plan to fall back on, if one is found by then."""
     plan = first_plan(problem, deadline, begun)
-    known = nothing_found(problem)
-    return found(problem, plan, known.proof, engine="direct") if any(plan) else known
+    if not any(plan):
+        return nothing_found(problem)
+    return found(problem, plan, Proof(), engine="direct")
 
 
 def _joined(one: Finding, other: Finding) -> Finding:
