@@ -1,6 +1,5 @@
 """The next best stacks of a single target, each with its rank proven."""
 
-from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import Unpack
 
@@ -89,13 +88,12 @@ def _written(
     own: tuple[int, ...] | None,
 ) -> Iterator[Alternative]:
     stacks = [each.stack for each in others] + ([] if own is None else [own])
-    values = Counter(values_of(problem, (stack,)) for stack in stacks)
-    for each in others:
+    values = [values_of(problem, (stack,)) for stack in stacks]
+    for each, value in zip(others, values, strict=False):
         reached = totals(problem, (each.stack,))
-        # Stacks as good as one another share a rank.
-        better = sum(n for value, n in values.items() if value < values_of(problem, (each.stack,)))
         yield Alternative(
-            rank=1 + better,
+            # Stacks as good as one another share a rank.
+            rank=1 + sum(other < value for other in values),
             proven=each.proven,
             stack=built_stack(problem, 0, each.stack),
             # What is proven is the rank: its figures are not bounds on all stacks.
