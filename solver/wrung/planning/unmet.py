@@ -8,7 +8,7 @@ from wrung.planning.assembly import placed
 from wrung.planning.engines import serve_all
 from wrung.planning.finding import Plan
 from wrung.planning.lone import build, neighbours
-from wrung.planning.parts import allowed, alone, free_pieces, put
+from wrung.planning.parts import allowed, alone, free_pieces
 from wrung.planning.problem import Problem, rivals
 from wrung.planning.shortage.remedies import remedies
 from wrung.planning.solvers import Verdict
@@ -32,13 +32,12 @@ def _unmet(
     if deadline.passed:
         known: UnmetReason = "cannot_be_built" if buildable == "impossible" else "not_decided"
         return Unmet(target=wanted.target, role=wanted.role, reason=known)
-    everything = tuple(range(len(problem.pieces)))
     left = free_pieces(problem, plan, demand)
     reason = _reason(problem, demand, buildable, left, deadline)
     if reason == "not_decided":
         return Unmet(target=wanted.target, role=wanted.role, reason=reason)
     # Where others hold the blocks, only lengths that can stand beside theirs are of use.
-    free = everything if reason == "cannot_be_built" else left
+    free = range(len(problem.pieces)) if reason == "cannot_be_built" else left
     in_use = reason == "blocks_in_use"
     # Of lengths without a choice of priorities, `Shortage` says more.
     told = in_use and (problem.signed or len(problem.priorities) > 1)
@@ -109,9 +108,7 @@ def holders(
     classes = {problem.demands[rival].priority_class for rival in beside}
     for own in sorted(classes, reverse=True):
         given_up = [k for k in beside if problem.demands[k].priority_class >= own]
-        left = plan
-        for rival in given_up:
-            left = put(left, rival, None)
+        left = tuple(None if k in given_up else stack for k, stack in enumerate(plan))
         probe = build(problem, demand, free_pieces(problem, left, demand), deadline)
         if probe.stack is not None and allowed(problem, demand, probe.stack):
             of_class = [k for k in given_up if problem.demands[k].priority_class == own]
