@@ -1,8 +1,8 @@
 """One stack by itself: whether some pieces can build a length, and which lengths they can build.
 
 This is exact and takes a millisecond where the lengths in play share a step that is not too fine
-(`Knapsack`), and some where inch and metric lengths do so by themselves; otherwise the model over
-single blocks is asked for the one stack.
+(`Knapsack`), and a few where only the inch and the metric lengths by themselves do (`TwoUnits`);
+otherwise the model over single blocks is asked for the one stack.
 """
 
 from collections.abc import Sequence

@@ -69,7 +69,7 @@ class Stacking:
         return served
 
     def with_more(self, held: Held, deadline: Deadline, most: int | None = None) -> Held:
-        """The plan with more demands served, as far as the effort goes, if need be ``most`` in all.
+        """The plan with more demands served, until the effort ends or ``most`` are served.
 
         Stacks make way for others, and are built again: where as many are served, of no more
         pieces, it goes on from there (ruin and recreate: Schrimpf, Schneider, Stamm-Wilbrandt and

@@ -164,7 +164,7 @@ class Search:
 
     def least_by_start(self) -> Ints:
         """By start, a lower bound on the cost of candidates; `NEVER` where none can be built."""
-        least = np.full(len(self._bench.starts.demands), NEVER, np.int64)
+        least = np.full(len(self._bench.starts), NEVER, np.int64)
         for batch in self._batches:
             # Each side is a lower bound by itself, so the largest of them is one too.
             limits = self._limits(batch, batch.begun)

@@ -222,7 +222,7 @@ def _levels_to_spell_out(bench: Workbench) -> int:
     """As many levels as keep the list of starts short; none where one table is enough for all."""
     if len(bench.cliques_of) == 1 and not bench.problem.tolerant:
         return 0
-    layout, best, ways = bench.layout, 0, len(bench.starts.demands)
+    layout, best, ways = bench.layout, 0, len(bench.starts)
     for number, level in enumerate(layout.levels[:-1], start=1):
         following = layout.following(number)
         if following is None:

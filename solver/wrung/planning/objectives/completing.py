@@ -177,7 +177,7 @@ def _few(listing: Listing, deadline: Deadline) -> Candidates:
 
 def _cut(asked: Within, starts: Ints, most: int, *, proven: bool = True) -> Cut:
     """Not more than so many of these starts together."""
-    costs = np.zeros(len(asked.question.bench.starts.demands), np.int64)
+    costs = np.zeros(len(asked.question.bench.starts), np.int64)
     costs[starts] = 1
     return Cut(costs=costs, most=most, limit=asked.limit, proven=proven)
 

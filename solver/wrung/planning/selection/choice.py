@@ -237,7 +237,7 @@ class Choice:
     ) -> Selection:
         """The best choice for an aim, and what is proven of it.
 
-        ``effort`` ends the search too, in the solver's deterministic time, as in the direct engine.
+        ``effort`` ends the search too, see `new_solver`.
         A search ``by_programme`` follows the solution of the linear programme: of 46 choices of
         1,300 to 6,300 candidates, it finds plans in 23 instead of 19, and settles 26, not 27.
         """

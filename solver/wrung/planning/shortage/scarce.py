@@ -201,7 +201,7 @@ def _settled(best: Sequence[_Raised], deadline: Deadline) -> Iterator[_Raised]:
         if bench is None:
             yield raised
             continue
-        starts += len(bench.starts.demands)
+        starts += len(bench.starts)
         soon = serve_soon(bench, raised.most, raised.served, deadline)
         better = len(soon.chosen) > raised.served
         plan = hand_out(bench, soon.chosen) if better else raised.plan
@@ -239,7 +239,10 @@ def _scarce(problem: Problem, plan: Plan, raised: _Raised, deadline: Deadline) -
 def _contenders(
     raised: _Raised, plan: Plan, own: Sequence[int], deadline: Deadline
 ) -> tuple[int, ...]:
-    """When the one more is used, those that hold such a piece, or cannot be built without."""
+    """The demands that contend for such a piece while the one more is in use.
+
+    They hold one in a plan, or cannot be built without.
+    """
     problem, pieces = raised.problem, set(own)
     others = tuple(each for k, each in enumerate(problem.pieces) if k not in pieces)
     without = buildable_alone(replace(problem, pieces=others), deadline)
@@ -251,7 +254,7 @@ def _contenders(
     ]
     equal = {k for k in own if _equal(problem, k, raised.like)}
     held = [len(equal.intersection(stack or ())) for stack in raised.plan]
-    # Else those there are would do, and it were a plan for the shelf as it is.
+    # Otherwise those on the shelf would do, and this would be a plan for the shelf as it is.
     busy = [clique for clique in problem.cliques if sum(held[k] for k in clique) == len(equal)]
     return max((tuple(k for k in clique if contending[k]) for clique in busy), key=len)
 
