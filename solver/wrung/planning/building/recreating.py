@@ -15,7 +15,7 @@ from msgspec.structs import replace
 
 from wrung.deadline import Deadline
 from wrung.planning.building.coarse_tables import Mask, as_mask
-from wrung.planning.building.stacking import Stacking, as_plan
+from wrung.planning.building.stacking import Stacking, as_held, as_plan
 from wrung.planning.finding import Plan, values_of
 from wrung.planning.parts import put
 from wrung.planning.problem import Problem, error_of
@@ -65,7 +65,7 @@ class _Recreating:
 
     def rebuilt(self, plan: Plan, deadline: Deadline) -> Plan:
         """The plan with some of its stacks built again, as far as that succeeds."""
-        held, some = self._stacking.held(plan), self._to_rebuild(plan)
+        held, some = as_held(plan), self._to_rebuild(plan)
         for demand in some:
             held = put(held, demand, 0)
         for demand in some:

@@ -31,11 +31,7 @@ class Stacking:
         self.builder = Builder(problem, tuning)
         self.effort = effort
 
-    def held(self, plan: Plan) -> Held:
-        """The plan in terms of the pieces that its stacks hold."""
-        return tuple(as_mask(stack or ()) for stack in plan)
-
-    def taken(self, held: Held, demand: int) -> Mask:
+    def _taken(self, held: Held, demand: int) -> Mask:
         """What is not free beside other stacks while the demand is needed."""
         taken = 0
         for rival in self.rivals[demand]:
@@ -52,7 +48,7 @@ class Stacking:
         If ``quick``, only by tables. Some pieces may be ``left`` for others.
         """
         spent = self.builder.spent
-        taken = self.taken(held, demand) | left
+        taken = self._taken(held, demand) | left
         stack = self.builder.stack(demand, taken, deadline, quick=quick)
         self.effort -= self.builder.spent - spent
         return put(held, demand, stack) if stack else None
@@ -121,6 +117,11 @@ class Stacking:
         return (*served, -sum(map(int.bit_count, held)))
 
 
+def as_held(plan: Plan) -> Held:
+    """The plan in terms of the pieces that its stacks hold."""
+    return tuple(as_mask(stack or ()) for stack in plan)
+
+
 def as_plan(held: Held) -> Plan:
     """The same in terms of stacks."""
     return tuple(as_pieces(mask) or None for mask in held)
@@ -168,7 +169,7 @@ def _of_any_lengths(
     if quick or len(plan) > 1:
         stacking = Stacking(problem, each * len(plan), tuning)
         if stacking.builder.quick:
-            plan = as_plan(stacking.with_more(stacking.held(plan), deadline))
+            plan = as_plan(stacking.with_more(as_held(plan), deadline))
         if quick and not stacking.builder.whole:
             return plan
     # An exact search may still build the missing stacks from the pieces left.

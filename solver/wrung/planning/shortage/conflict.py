@@ -16,7 +16,7 @@ from msgspec import Struct
 
 from wrung.deadline import Deadline
 from wrung.planning.building.proofs import Proofs, thinned
-from wrung.planning.building.stacking import Held, Stacking
+from wrung.planning.building.stacking import Held, Stacking, as_held
 from wrung.planning.engines import serve_all
 from wrung.planning.finding import Plan
 from wrung.planning.parts import spread, subproblem
@@ -48,7 +48,7 @@ class Standing:
         self.proofs = Proofs(problem, tuning)
         self._stacking = Stacking(problem, tuning.effort_of_standing, tuning)
         self._tries = tuning.most_sets_tried
-        self.plans: list[Held] = [self._stacking.held(plan)]
+        self.plans: list[Held] = [as_held(plan)]
         # By plan and demand, whether it has a stack.
         self._served = np.array([[stack is not None for stack in plan]])
 
@@ -100,7 +100,7 @@ class Standing:
         found = serve_all(subproblem(self._problem, demands), deadline)
         if found.plan is not None:
             whole = spread(found.plan, demands, len(self._problem.demands))
-            self._remember(self._stacking.held(whole), deadline)
+            self._remember(as_held(whole), deadline)
         return found.verdict
 
     def _remember(self, held: Held, deadline: Deadline) -> None:

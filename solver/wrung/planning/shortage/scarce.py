@@ -14,7 +14,7 @@ from msgspec.structs import replace
 from wrung.answers import ScarceBlock, StackBlocks, Wanted
 from wrung.deadline import Deadline
 from wrung.planning.assignment import hand_out
-from wrung.planning.building.stacking import Stacking, as_plan
+from wrung.planning.building.stacking import Stacking, as_held, as_plan
 from wrung.planning.finding import Plan
 from wrung.planning.knapsack import Knapsack
 from wrung.planning.lone import buildable_alone
@@ -187,7 +187,7 @@ def _rebuilt(raised: _Raised, deadline: Deadline) -> _Raised:
     """With more stacks, others rebuilt if need be."""
     effort = deadline.tuning.effort_of_one_more * len(raised.plan)
     stacking = Stacking(raised.problem, effort, deadline.tuning)
-    held = stacking.with_more(stacking.held(raised.plan), deadline, raised.most)
+    held = stacking.with_more(as_held(raised.plan), deadline, raised.most)
     return replace(raised, plan=as_plan(held))
 
 
