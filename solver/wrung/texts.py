@@ -220,7 +220,9 @@ class _Reader(Struct, frozen=True, kw_only=True):
         return _in_unit(value, measure, self.unit, figure)
 
     def _temperature(self, celsius: Decimal) -> str:
-        return f"{from_celsius(celsius, self.degrees).normalize():f} {SIGNS[self.degrees]}"
+        # What was stated in °F has no end in °C; no thermometer shows the digits that are left.
+        degrees = round(from_celsius(celsius, self.degrees), 3).normalize()
+        return f"{degrees:f} {SIGNS[self.degrees]}".replace("-", "−")  # noqa: RUF001 - a minus sign
 
 
 def _beside(name: str, nominal: str) -> str:

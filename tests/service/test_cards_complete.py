@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from service.conftest import Client
-from service.printed_cards import printed, text_of
+from service.printed_cards import printed, text_of, traveller
 
 LETTERS = "abcdefghijklmnopqrstuvwxyz ABC-0123456789"
 
@@ -69,3 +69,18 @@ def test_whatever_is_printed_is_complete(client: Client, seed: int) -> None:
     count = int(re.findall(r"(?:card|Karte) [0-9]+ / ([0-9]+)", text)[0])
     assert len(re.findall(r"(?:card|Karte) [0-9]+ / [0-9]+", text)) == count
     assert len(reader.pages) == (count if paper != "letter" else -(-count // 4))
+
+
+def test_a_card_keeps_blocks_away_from_work_of_another_temperature(client: Client) -> None:
+    body = traveller(1)
+    compared = {
+        "ref": "op10", "kind": "comparison", "nominal": "21.015", "lower_deviation": "-10",
+        "upper_deviation": "10", "part_temperature": "75", "block_temperature": "70",
+    }  # fmt: skip
+
+    text = text_of(printed(client, {**body, "targets": [compared], "temperature_unit": "degF"}))
+
+    assert "min on the plate, away from the work" in text
+    assert "70 °F of the stack and 75 °F of the work" in text
+    assert "beside the work" not in text
+    assert "68 °F" not in text

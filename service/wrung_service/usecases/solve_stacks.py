@@ -163,7 +163,7 @@ def worked_out(answer: Answer, query: StackQuery, choices: Choices) -> SolvedSta
             special, answer, query.blocks, conditions=conditions, joint_allowance=allowance
         )
     instructed = query.handwork and handwork(
-        answer, query.targets, found, query.blocks, unit=query.handwork
+        answer, query.targets, found, query.blocks, unit=query.handwork, conditions=conditions
     )
     return SolvedStacks(
         targets=query.targets,

@@ -17,9 +17,8 @@ def afterwards(work: Work) -> Iterator[Step]:
     """What comes after the wringing."""
     yield from _checked(work)
     # Those that follow are made of blocks that have the temperature already.
-    if work.change is None and len(work.stack.blocks) > 1:
-        minutes = soaking_minutes(work.known(work.stack.blocks))
-        yield step("soak", "step.soak", figure("minutes", minutes))
+    if work.change is None:
+        yield from _soaked(work)
     yield from (Step(phase="use", said=said) for said in work.uses)
     if work.series.goes_on:
         yield step("unwring", "step.next")
@@ -34,6 +33,19 @@ def _checked(work: Work) -> Iterator[Step]:
     if rough is not None:
         reading = figure("reading", rough.reading, Measure.LENGTH)
         yield step("check", "step.caliper", reading, figure("give", rough.give, Measure.LENGTH))
+
+
+def _soaked(work: Work) -> Iterator[Step]:
+    """It takes the temperature that the figures are for, which need not be that of the work."""
+    minutes = figure("minutes", soaking_minutes(work.known(work.stack.blocks)))
+    wrung = len(work.stack.blocks) > 1
+    if work.apart is None:
+        if wrung:
+            yield step("soak", "step.soak", minutes)
+        return
+    if wrung:
+        yield step("soak", "step.soak_apart", minutes, work.apart.of_stack)
+    yield step("soak", "step.measure_both", work.apart.of_stack, work.apart.of_work)
 
 
 def _preserved(work: Work) -> Iterator[Step]:

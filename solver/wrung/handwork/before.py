@@ -1,4 +1,4 @@
-"""From the case to clean blocks at the temperature of the work."""
+"""From the case to clean blocks at the temperature that they are used at."""
 
 from collections.abc import Iterator
 
@@ -32,7 +32,10 @@ def _from_the_case(work: Work) -> Iterator[Step]:
     yield _compared(work)
     known = work.known(blocks)
     minutes = figure("minutes", normalising_minutes(known))
-    yield step("normalise", "step.normalise", minutes)
+    if work.apart is None:
+        yield step("normalise", "step.normalise", minutes)
+    else:
+        yield step("normalise", "step.normalise_apart", minutes, work.apart.of_stack)
     if any(block.nominal > LONG for block in blocks):
         yield step("normalise", "step.normalise_long")
     yield from prepared(steel=any(map(rusts, known)), brittle=any_brittle(known))

@@ -10,22 +10,25 @@ from wrung.checked_types import typed
 from wrung.handwork.angle_steps import angle_instructions
 from wrung.handwork.instructions import Instructions, instructions
 from wrung.handwork.order import wringing_order
+from wrung.handwork.temperatures import Apart, apart
 from wrung.handwork.uses import uses
 from wrung.handwork.work import Series, Work, alone
 from wrung.lengths import Unit
+from wrung.metrology.conditions import STANDARD, Conditions
 from wrung.stack_names import StackName
 from wrung.targets import AngleBlocksResult, AngleBlocksTarget, Target, TargetResult, Turn
 from wrung.texts import Phrase
 
 
 @typed
-def handwork(
+def handwork(  # noqa: PLR0913 - as the answer was asked for
     answer: Answer,
     targets: Sequence[Target],
     results: Sequence[TargetResult],
     blocks: Sequence[Block],
     *,
     unit: Unit = "mm",
+    conditions: Conditions = STANDARD,
 ) -> tuple[Instructions, ...]:
     """Instructions in the order of the stacks, then for the targets of angle blocks.
 
@@ -40,13 +43,22 @@ def handwork(
             lengths may be left out.
         blocks: the blocks that it was given.
         unit: of the instruments at the bench.
+        conditions: those that the results are for; they say where stack and work are not equally
+            warm.
     """
     found = {result.target: result for result in results}
     purposes = _purposes(answer, targets, found, unit)
     serial = _series(answer, purposes)
     written = [
         instructions(
-            Work(stack=stack, shelf=blocks, series=series, uses=purpose.uses, unit=unit),
+            Work(
+                stack=stack,
+                shelf=blocks,
+                series=series,
+                uses=purpose.uses,
+                unit=unit,
+                apart=_apart(purpose.target, conditions),
+            ),
             cautions=purpose.target.cautions_in_use,
             stands=purpose.target.stands,
         )
@@ -54,6 +66,11 @@ def handwork(
         for purpose in (purposes[stack.name],)
     ]
     return (*written, *_angles(targets, found))
+
+
+def _apart(target: Target, conditions: Conditions) -> Apart | None:
+    # Angle blocks are compared with nothing that grows.
+    return None if isinstance(target, AngleBlocksTarget) else apart(target.in_use(conditions))
 
 
 class _Purpose(Struct, frozen=True, kw_only=True):

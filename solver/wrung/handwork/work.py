@@ -7,6 +7,7 @@ from msgspec import Struct
 from wrung.answers import PlacedBlock, Stack
 from wrung.blocks import LONG, Block
 from wrung.handwork.changes import Changes, changes
+from wrung.handwork.temperatures import Apart
 from wrung.lengths import Unit
 from wrung.texts import Phrase
 
@@ -34,6 +35,7 @@ class Work(Struct, frozen=True, kw_only=True):
         series: where it stands among others.
         uses: what is done with it.
         unit: of the instruments at the bench.
+        apart: the temperatures of stack and work; None where both are equally warm.
     """
 
     stack: Stack
@@ -41,6 +43,7 @@ class Work(Struct, frozen=True, kw_only=True):
     series: Series
     uses: tuple[Phrase, ...] = ()
     unit: Unit = "mm"
+    apart: Apart | None = None
 
     @property
     def change(self) -> Changes | None:

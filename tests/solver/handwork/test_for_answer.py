@@ -1,16 +1,26 @@
 """Instructions for a whole answer."""
 
 from collections.abc import Sequence
+from decimal import Decimal
 
 import pytest
+from msgspec.structs import replace
 
-from wrung import LengthTarget, mm, solve
+from wrung import LengthTarget, mm, solve, um
 from wrung.angles import angle
 from wrung.answers import Answer
 from wrung.blocks import Block
 from wrung.handwork import for_answer
 from wrung.handwork.instructions import Instructions
-from wrung.targets import AngleBlocksTarget, CheckPointsTarget, RingBoreTarget, Target, results
+from wrung.metrology import STANDARD, Conditions, Part, exactly
+from wrung.targets import (
+    AngleBlocksTarget,
+    CheckPointsTarget,
+    ComparisonTarget,
+    RingBoreTarget,
+    Target,
+    results,
+)
 from wrung.testing import make_blocks
 from wrung.texts import word
 
@@ -163,3 +173,42 @@ def test_a_ring_is_said_to_rock_as_far_as_in_the_bore_that_is_said_with_it() -> 
     centres = float(mm("94.95"))
     found = centres / (1 - (rock / 2 / centres) ** 2) ** 0.5 + mm("25")
     assert found == pytest.approx(size, abs=2)
+
+
+@pytest.mark.parametrize("from_conditions", [False, True])
+def test_blocks_lie_away_from_work_of_another_temperature(*, from_conditions: bool) -> None:
+    """The readings are worked out for the difference, which must not even out."""
+    blocks = make_blocks("50 10")
+    target = ComparisonTarget(
+        ref="c", nominal=mm("60"), lower_deviation=um("-10"), upper_deviation=um("10"),
+        part_material="aluminium",
+    )  # fmt: skip
+    warm, conditions = replace(target, part_temperature=Decimal(23)), STANDARD
+    if from_conditions:
+        part = Part(material="aluminium", temperature_difference=exactly(3.0))
+        warm, conditions = target, Conditions(part=part)
+    answer = solve(blocks, [warm])
+    found = results([warm], answer, blocks, conditions=conditions)
+
+    (told,) = for_answer.handwork(answer, [warm], found, blocks, conditions=conditions)
+
+    said = {each.said.key: word(each.said, "en", "in") for each in told.steps}
+    assert not {"step.normalise", "step.soak"} & set(said)
+    for key in ("step.normalise_apart", "step.soak_apart"):
+        assert "away from the work" in said[key]
+        assert "68 °F" in said[key]
+    assert "68 °F of the stack and 73.4 °F of the work" in said["step.measure_both"]
+
+
+def test_blocks_as_warm_as_the_work_lie_beside_it() -> None:
+    blocks = make_blocks("50 10")
+    target = ComparisonTarget(
+        ref="c", nominal=mm("60"), lower_deviation=um("-10"), upper_deviation=um("10"),
+        part_temperature=Decimal("23.3"), block_temperature=Decimal("23.3"),
+    )  # fmt: skip
+
+    (told,) = handwork(solve(blocks, [target]), [target], blocks)
+
+    keys = {each.said.key for each in told.steps}
+    assert {"step.normalise", "step.soak"} <= keys
+    assert "step.measure_both" not in keys

@@ -21,6 +21,8 @@ from wrung_service.api.stacks.built import StackOfTarget
 
 Draw: TypeAlias = Callable[[StackDrawing, str], CardDrawings]
 _CAUTIONS: Final = 2
+_MEASURE_BOTH: Final = "step.measure_both"
+"""The step that says how warm the stack and the work are to be, where that is not the same."""
 _LETTER: Final = 4
 """A set with a name as short as this is named in drawings; of others the place in the list."""
 
@@ -43,11 +45,11 @@ class Card(Struct, frozen=True, kw_only=True):
         shelf: the sets that its blocks are from.
         error: the most that it can be off, rounded up; ``at_worst`` says that in words.
         uncertainty: expanded, k = 2; None without a budget.
-        conditions: material and temperature.
+        conditions: material and temperature; that stands in ``uses`` where the work has another.
         blocks: in the order of the case.
         base_first: the figures in the order of standing, with their sets where there are several.
         kept: the same of blocks that stay from the stack before.
-        wringing: how it is wrung, and how long it lies beside the work then.
+        wringing: how it is wrung, and how long it lies beside the work, or away from it, then.
         uses: what is done with it.
         cautions: two of them, the use's own first.
     """
@@ -97,6 +99,11 @@ def operation_of(stack: StackOfTarget | RecordedStack, language: str) -> str:
     return " ".join(filter(None, (stack.target, role)))
 
 
+def _uses(work: StackHandwork) -> Iterator[str]:
+    """What is done with the stack, and how warm it and the work are then, if that differs."""
+    return (step.text for step in work.steps if step.phase == "use" or step.key == _MEASURE_BOTH)
+
+
 class _Maker:
     """Makes the card of one stack."""
 
@@ -117,6 +124,7 @@ class _Maker:
         small = SIGNS[record.small_unit]
         error = at_most(stack.worst_case_error).replace(".", mark)
         wanted = read_text(stack.length, record.unit)
+        apart = work is not None and any(step.key == _MEASURE_BOTH for step in work.steps)
         return Card(
             operation=operation_of(stack, self._language),
             purpose=self._words.get(f"kind.{kinds.get(stack.target)}", ""),
@@ -127,7 +135,7 @@ class _Maker:
             at_worst=self._words["at_worst"].format(error=f"{error} {small}"),
             uncertainty=None if sure is None else uncertainty(sure).replace(".", mark),
             small=small,
-            conditions=self._conditions(),
+            conditions=self._conditions(apart=apart),
             drawings=self._draw(shown, self._language),
             blocks=tuple(self._laid_out()),
             base_first=tuple(self._in_line(each) for each in shown.blocks),
@@ -136,13 +144,13 @@ class _Maker:
                 for each in sorted(shown.blocks, key=lambda block: block.order)
                 if stack.blocks[each.order - 1].id in before
             ),
-            wringing=" ".join(self._wringing(work.waiting_minutes if work else 0)),
-            uses=tuple(step.text for step in work.steps if step.phase == "use") if work else (),
+            wringing=" ".join(self._wringing(work.waiting_minutes if work else 0, apart=apart)),
+            uses=tuple(_uses(work)) if work else (),
             cautions=tuple(each.text for each in work.cautions[:_CAUTIONS]) if work else (),
         )
 
-    def _wringing(self, minutes: int) -> Iterator[str]:
-        """How it is wrung, and how long it lies beside the work then."""
+    def _wringing(self, minutes: int, *, apart: bool) -> Iterator[str]:
+        """How it is wrung, and how long it lies beside the work, or away from it, then."""
         words, blocks = self._words, self._stack.blocks
         how = [words["wring_how"]]
         if any(block.role == "wear" for block in blocks):
@@ -151,7 +159,7 @@ class _Maker:
             how.append(words["step_how"])
         yield words["one_block"] if len(blocks) == 1 else f"{'; '.join(how)}."
         if minutes:
-            yield words["beside"].format(minutes=minutes)
+            yield words["away" if apart else "beside"].format(minutes=minutes)
 
     def _shelf(self) -> Iterator[str]:
         """The sets, each with its letter in the drawing where there are several."""
@@ -170,9 +178,11 @@ class _Maker:
             ),
         )
 
-    def _conditions(self) -> str:
+    def _conditions(self, *, apart: bool) -> str:
         ids = sorted({block.material or "steel" for block in self._stack.blocks})
         materials = [self._words.get(f"material.{each}", each) for each in ids]
+        if apart:
+            return ", ".join(materials)
         temperature = self._record.conditions.temperature
         degrees = "20" if temperature is None else f"{temperature.value:g}"
         sign = SIGNS[self._record.temperature_unit]

@@ -111,8 +111,8 @@ class StackHandwork(Struct, frozen=True, kw_only=True):
         Meta(
             ge=0,
             description="How long blocks and stack lie until they have the temperature of the "
-            "work, in all; a rule of thumb. 0 for a stack that follows another, as its blocks lay "
-            "with those of the first.",
+            "work, or their own where it differs, in all; a rule of thumb. 0 for a stack that "
+            "follows another, as its blocks lay with those of the first.",
         ),
     ]
 
