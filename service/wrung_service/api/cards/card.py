@@ -23,6 +23,8 @@ Draw: TypeAlias = Callable[[StackDrawing, str], CardDrawings]
 _CAUTIONS: Final = 2
 _MEASURE_BOTH: Final = "step.measure_both"
 """The step that says how warm the stack and the work are to be, where that is not the same."""
+_OF_STACK: Final = ("caution.heavy", "caution.brittle")
+"""What follows from the blocks themselves, whatever the stack is used for."""
 _LETTER: Final = 4
 """A set with a name as short as this is named in drawings; of others the place in the list."""
 
@@ -51,7 +53,7 @@ class Card(Struct, frozen=True, kw_only=True):
         kept: the same of blocks that stay from the stack before.
         wringing: how it is wrung, and how long it lies beside the work, or away from it, then.
         uses: what is done with it.
-        cautions: two of them, the use's own first.
+        cautions: two or three: what follows from the blocks themselves, then the use's own.
     """
 
     operation: str
@@ -146,7 +148,7 @@ class _Maker:
             ),
             wringing=" ".join(self._wringing(work.waiting_minutes if work else 0, apart=apart)),
             uses=tuple(_uses(work)) if work else (),
-            cautions=tuple(each.text for each in work.cautions[:_CAUTIONS]) if work else (),
+            cautions=tuple(_cautions(work)) if work else (),
         )
 
     def _wringing(self, minutes: int, *, apart: bool) -> Iterator[str]:
@@ -215,6 +217,14 @@ class _Maker:
     def _figure(self, block: RecordedBlock) -> str:
         nominal, marking = parse(block.nominal, block.unit), self._markings.get(block.set or "")
         return engraved(nominal, block.unit, self._mark, marking)
+
+
+def _cautions(work: StackHandwork) -> Iterator[str]:
+    """Those of the blocks before those of the use, of which there is always one."""
+    of_stack = [each.text for each in work.cautions if each.key in _OF_STACK]
+    others = [each.text for each in work.cautions if each.key not in _OF_STACK]
+    yield from of_stack
+    yield from others[: max(_CAUTIONS - len(of_stack), 1)]
 
 
 def short_names(record: StackRecord) -> dict[str, str]:
