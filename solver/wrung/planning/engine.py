@@ -7,7 +7,6 @@
    plan.
 """
 
-import numpy as np
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
@@ -63,7 +62,8 @@ def _of_all(bench: Workbench, finding: Finding) -> Finding | None:
     problem, cheapest, plan = bench.problem, bench.cheapest, finding.plan
     if cheapest is None or plan is None:
         return None
-    buildable = np.unique(bench.starts.demands)
+    # None may be kept of a demand that could be built from those left out.
+    buildable = cheapest.buildable
     if any(plan[demand] is None for demand in buildable.tolist()):
         # With other starts, more may be served.
         return found(problem, plan, Proof())

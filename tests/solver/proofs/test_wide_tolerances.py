@@ -19,8 +19,9 @@ from solver.proofs.agreement import (
 )
 from solver.proofs.test_three_searches import CASES
 from solver.proofs.whole_requests import WholeRequest, whole_requests
-from wrung import LengthTarget, Tolerance, um
+from wrung import Block, LengthTarget, Tolerance, mm, solve, um
 from wrung.deadline import Deadline
+from wrung.metrology.error_measure import ErrorMeasure
 from wrung.planning import engine
 from wrung.planning.candidates.stock import by_error
 from wrung.planning.candidates.workbench import set_up
@@ -74,3 +75,24 @@ def with_windows(request: WholeRequest, widths: Sequence[str]) -> WholeRequest:
         for target, width in zip(request.targets, widths, strict=False)
     )
     return replace(request, targets=targets)
+
+
+def test_a_wide_window_leaves_room_for_the_starts_of_an_exact_length() -> None:
+    """Its own starts cost next to nothing and fill all the room before those of 17.595 mm come."""
+    coarse = "1.47 1.48 1.49 4 4.5 5 6.5 7 7.5 8 8.5 9 9.5 10 20"
+    fine = "1 1.0005 1.001 1.002 1.007 1.008 1.009 1.01 1.02 1.03 1.04 1.05 1.06 1.07 1.08 1.09"
+    blocks = tuple(
+        Block(id=f"{grade}/{text}", nominal=mm(text), grade=grade)
+        for grade, own in (("2", coarse), ("1", fine))
+        for text in own.split()
+    )
+    wide = Tolerance(lower=-mm("100"), upper=mm("100"))
+    targets = (
+        LengthTarget(ref="wide", length=mm("2.013"), tolerance=wide),
+        LengthTarget(ref="exact", length=mm("17.595"), max_blocks=5),
+    )
+    uncertain = ErrorMeasure(kind="expanded_uncertainty", corrected=True)
+
+    for order in (targets, targets[::-1]):
+        answer = solve(blocks, order, objective="least_error", error_measure=uncertain)
+        assert len(answer.stacks) == answer.bounds.served == 2

@@ -51,6 +51,7 @@ class CheapestStarts:
         errors = [NEVER if d.most_error is None else d.most_error for d in own]
         self._most_errors = np.array(errors, np.int64)
         self._least = np.full(len(own), NEVER)
+        self._few = max(most // (2 * len(own)), 1)
         self._starts: list[Starts] = []
         self._own: list[Ints] = []
         self._within = NEVER
@@ -60,6 +61,8 @@ class CheapestStarts:
         costs = self._costs(starts)
         np.minimum.at(self._least, starts.demands, costs)
         near = costs - self._base()[starts.demands] <= self._within + 1
+        # Those of another demand may have filled all the room before.
+        near |= ranks(starts.demands, costs) < self._few
         rows = np.flatnonzero(near & (costs < NEVER))
         self._starts.append(starts.where(rows))
         self._own.append(costs[rows])
@@ -77,9 +80,14 @@ class CheapestStarts:
         return self._within < NEVER
 
     @property
+    def buildable(self) -> Ints:
+        """The demands that some start can be completed for."""
+        return np.flatnonzero(self._least < NEVER)
+
+    @property
     def least(self) -> int:
         """No plan that serves all demands that can be built costs less."""
-        least = self._least[self._least < NEVER]
+        least = self._least[self.buildable]
         return int(least.max(initial=0) if self._largest else least.sum())
 
     @property
@@ -113,8 +121,7 @@ class CheapestStarts:
         if len(own) > self._most:
             # Of equal ones, those nearest to the target first, and as many of each demand.
             place = ranks(starts.demands, np.abs(starts.offsets), own)
-            few = self._most // (2 * len(self._least))
-            order = np.lexsort((place, beyond, place >= few))
+            order = np.lexsort((place, beyond, place >= self._few))
             rows, left = np.sort(order[: self._most]), order[self._most :]
             self._within = min(self._within, int(beyond[left].min()) - 1)
             starts, own = starts.where(rows), own[rows]
