@@ -384,36 +384,6 @@ def test_every_card_of_a_series_has_cautions(client: Client) -> None:
     assert text_of(reader).count("!") >= 2 * len(stacks)
 
 
-def tall(**members: object) -> dict[str, Any]:
-    """A stack of five long blocks."""
-    sets = [
-        {"id": "I", "composition": "inch-81", "grade": "0"},
-        {"id": "L", "composition": "inch-long-8", "grade": "0"},
-    ]
-    target = {"ref": "a", "kind": "length", "length": "31.2347"}
-    return {"unit": "in", "sets": sets, "targets": [target], **members}
-
-
-def test_cautions_of_the_stack_itself_come_before_those_of_its_use(client: Client) -> None:
-    text = text_of(printed(client, tall()))
-
-    assert "secure a standing stack against falling" in text
-    assert "spindle stopped" in text
-    assert text.index("Long blocks are heavy") < text.index("spindle stopped")
-    assert text.count("!") >= 2
-
-
-def test_heavy_and_brittle_leave_room_for_the_use(client: Client) -> None:
-    body = tall()
-    for each in body["sets"]:
-        each["material"] = "zirconia"
-
-    text = text_of(printed(client, body))
-
-    for needed in ("Long blocks are heavy", "glass chip", "spindle stopped"):
-        assert needed in text
-
-
 def test_one_block_is_nothing_to_wring(client: Client) -> None:
     body = traveller(1)
     body["targets"][0]["length"] = "25"

@@ -37,7 +37,7 @@ from wrung.planning.candidates.workbench import (
 )
 from wrung.planning.finding import Totals, totals
 from wrung.planning.objectives.alone import error_grain
-from wrung.planning.objectives.serving import own_caps, serve
+from wrung.planning.objectives.serving import block_question, own_caps, serve
 from wrung.planning.objectives.stages import settle_sum
 from wrung.planning.pricing.prices import dearest_plan, price
 from wrung.planning.pricing.question import Question
@@ -284,15 +284,7 @@ def test_prices_never_prove_more_than_is_true(request: Request) -> None:
     bench, best = bench_of(problem), best_of(problem)
     if bench is None or not any(best.served):
         return
-    goal = block_goal(bench.stock, bench.starts)
-    question = Question(
-        bench=bench,
-        goal=goal,
-        caps=own_caps(bench),
-        served=bench.quota(best.served),
-        window=0,
-        grain=BLOCK,
-    )
+    question = block_question(bench, best.served)
     priced = price(question, no_candidates(), slack=1, enough=FREE, deadline=ample())
 
     assert priced.bound <= best.blocks * BLOCK

@@ -17,7 +17,7 @@ from wrung import LengthTarget
 from wrung.deadline import Deadline
 from wrung.planning.assignment import as_candidates, hand_out
 from wrung.planning.building.stacking import first_plan
-from wrung.planning.candidates.goals import BLOCK, block_goal
+from wrung.planning.candidates.goals import BLOCK
 from wrung.planning.candidates.quota import ByClass
 from wrung.planning.candidates.stock import NEVER, join_rows
 from wrung.planning.candidates.walk import Candidates, distinct, no_candidates
@@ -28,11 +28,10 @@ from wrung.planning.objectives.fix_and_optimise import costing_less, serving_mor
 from wrung.planning.objectives.serving import (
     all_candidates,
     bench_for_serving,
+    block_question,
     most_among,
-    own_caps,
 )
 from wrung.planning.pricing.prices import dearest, price
-from wrung.planning.pricing.question import Question
 from wrung.planning.problem import Problem
 from wrung.planning.selection.choice import Choice
 from wrung.testing import Request, make_blocks, make_targets, requests
@@ -71,29 +70,17 @@ def more_of(
 ) -> Candidates:
     """The plan, or one of all candidates that serves more, if need be as many as are asked for."""
     possible = bench.counts(np.unique(every.demands))
-    question = question_of(bench, asked or possible)
+    question = block_question(bench, asked or possible)
     priced = price(question, no_candidates(), slack=1, enough=NEVER, deadline=bench.deadline)
     known = as_candidates(bench, plan)
     return serving_more(question, priced, every, known, deadline or bench.deadline)
-
-
-def question_of(bench: Workbench, counts: ByClass) -> Question:
-    """For plans of so many stacks, with the fewest blocks."""
-    return Question(
-        bench=bench,
-        goal=block_goal(bench.stock, bench.starts),
-        caps=own_caps(bench),
-        served=bench.quota(counts),
-        window=0,
-        grain=BLOCK,
-    )
 
 
 def with_fewer_blocks(
     bench: Workbench, every: Candidates, known: Candidates, least: int = 0
 ) -> Candidates:
     """The plan, or one of all candidates that serves as many with fewer blocks."""
-    question = question_of(bench, bench.counts(known.demands))
+    question = block_question(bench, bench.counts(known.demands))
     priced = price(question, no_candidates(), slack=1, enough=NEVER, deadline=bench.deadline)
     return costing_less(question, priced, every, known, least * BLOCK, bench.deadline)
 
@@ -221,7 +208,7 @@ def closed(
 ) -> tuple[Candidates, bool]:
     """What comes of a plan where nothing is listed as a whole, and whether it is spelt out."""
     known = as_candidates(bench, begun)
-    question = replace(question_of(bench, bench.counts(known.demands)), quick=quick)
+    question = replace(block_question(bench, bench.counts(known.demands)), quick=quick)
     priced = price(question, no_candidates(), slack=1, enough=NEVER, deadline=bench.deadline)
     value = int(question.goal.costs(known).sum())
     found = Settled(end="open", value=value, bound=0, chosen=known)

@@ -6,13 +6,11 @@ from hypothesis import assume, given
 from solver.problems import problem_of
 from solver.proofs.agreement import AMPLE_MS
 from wrung.deadline import Deadline
-from wrung.planning.candidates.goals import BLOCK, block_goal
 from wrung.planning.candidates.stock import NEVER
 from wrung.planning.candidates.walk import distinct, no_candidates
 from wrung.planning.objectives.nearest import nearest
-from wrung.planning.objectives.serving import all_candidates, bench_for_serving, own_caps
+from wrung.planning.objectives.serving import all_candidates, bench_for_serving, block_question
 from wrung.planning.pricing.prices import price
-from wrung.planning.pricing.question import Question
 from wrung.testing import Request, requests
 
 
@@ -25,13 +23,7 @@ def test_each_candidate_is_offered_once(request_: Request) -> None:
     assume(every is not None)
     assert bench is not None
     assert every is not None
-    goal, served = (
-        block_goal(bench.stock, bench.starts),
-        bench.quota(bench.counts(np.unique(every.demands))),
-    )
-    question = Question(
-        bench=bench, goal=goal, caps=own_caps(bench), served=served, window=0, grain=BLOCK
-    )
+    question = block_question(bench, bench.counts(np.unique(every.demands)))
     priced = price(question, no_candidates(), slack=1, enough=NEVER, deadline=deadline)
 
     near = nearest(question, question.search(priced.prices), priced, NEVER // 2, 1 << 20)

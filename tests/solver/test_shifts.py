@@ -6,11 +6,9 @@ from wrung import LengthTarget, mm
 from wrung.deadline import Deadline
 from wrung.order import Order
 from wrung.planning.assignment import hand_out
-from wrung.planning.candidates.goals import BLOCK, block_goal
 from wrung.planning.finding import totals
-from wrung.planning.objectives.serving import bench_for_serving, own_caps
+from wrung.planning.objectives.serving import bench_for_serving, block_question, own_caps
 from wrung.planning.objectives.stages import completed
-from wrung.planning.pricing.question import Question
 from wrung.planning.problem import build_problem
 from wrung.planning.selection.scarcity import pack, pack_starts
 from wrung.testing import SHIFT, make_blocks
@@ -42,14 +40,7 @@ def test_starts_that_serve_the_most_begin_a_plan() -> None:
     assert bench.spelt_out
 
     most, starts = pack_starts(bench, own_caps(bench), ample())
-    question = Question(
-        bench=bench,
-        goal=block_goal(bench.stock, bench.starts),
-        caps=own_caps(bench),
-        served=bench.quota(most),
-        window=0,
-        grain=BLOCK,
-    )
+    question = block_question(bench, most)
     found = completed(question, starts, ample())
 
     assert most == pack(bench, own_caps(bench), ample())

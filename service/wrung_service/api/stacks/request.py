@@ -182,16 +182,10 @@ class SetOnShelf(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class WantedTolerance(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Allowed difference between a stack's nominal length and the target, in the request's unit."""
+    """Allowed difference between a stack's nominal length and the target, in the unit, mm or in."""
 
-    lower: (
-        Annotated[
-            SignedLength,
-            Meta(description="Lower limit less the length, in the unit, mm or in; 0 if left out."),
-        ]
-        | UnsetType
-    ) = UNSET
-    upper: Annotated[SignedLength, Meta(description="Upper limit likewise.")] | UnsetType = UNSET
+    lower: Annotated[SignedLength, Meta(description="In mm or in; 0 if unset.")] | UnsetType = UNSET
+    upper: Annotated[SignedLength, Meta(description="In mm or in; 0 if unset.")] | UnsetType = UNSET
 
 
 class WantedLength(
