@@ -13,6 +13,9 @@ from wrung.names import or_nearest
 PreferenceGoal: TypeAlias = Literal["spread_wear", "spare_best", "prefer_set"]
 """To use blocks that were used least, to leave the best blocks alone, or to use those of a set."""
 
+_Quality: TypeAlias = tuple[tuple[int, int] | None, int]
+"""What the grade of a block allows, None without one; and its margin."""
+
 
 class Preference(CheckedStruct, frozen=True, kw_only=True):
     """A goal after all others; of it a whole number is made, the smaller the better.
@@ -80,22 +83,23 @@ def best_of_their_length(blocks: Iterable[Block]) -> frozenset[str]:
     tolerance of the variation in length is smaller, or else its limit deviation; where the grades
     are equal, or either block states none, the one with the smaller margin (`wrung.blocks.margin`).
     """
-    alike: dict[tuple[int, str], list[Block]] = {}
+    alike: dict[tuple[int, str], dict[str, _Quality]] = {}
     for block in blocks:
-        alike.setdefault((block.nominal, block.role), []).append(block)
+        own = alike.setdefault((block.nominal, block.role), {})
+        own[block.id] = (_grade(block), margin(block))
     return frozenset(
-        block.id
+        block
         for group in alike.values()
-        for block in group
-        if any(_better(block, other) for other in group)
-        and not any(_better(other, block) for other in group)
+        for block, one in group.items()
+        if any(_better(one, other) for other in {*group.values()})
+        and not any(_better(other, one) for other in {*group.values()})
     )
 
 
-def _better(one: Block, other: Block) -> bool:
-    grade, others = _grade(one), _grade(other)
+def _better(one: _Quality, other: _Quality) -> bool:
+    (grade, own_margin), (others, other_margin) = one, other
     if grade is None or others is None or grade == others:
-        return margin(one) < margin(other)
+        return own_margin < other_margin
     return grade < others
 
 

@@ -46,6 +46,8 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """Share of the time that is at least left to the engines, whatever is kept from them."""
     least_seconds_for_proofs: float = 0.05
     """With less time than this, simple proofs are not looked for."""
+    share_for_proofs: float = 0.3
+    """Share of the time for them where they come before the engines."""
     share_for_changes: float = 0.5
     """Share of the time left for changing fewer blocks, where an explanation has to follow."""
     most_trade_off_points: int = 50
@@ -57,6 +59,8 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     most_cells: int = 20_000_000
     """Cells of one table, each of 8 bytes at most. So many are filled in 0.1 s; a thousand blocks
     of a metric set take 7 million for lengths up to 60 mm, in steps of half a micrometre."""
+    most_cliques: int = 10_000
+    """Sets of targets needed at one time; each has a row for every kind of block in the master."""
     most_cells_kept: int = 5_000_000
     """Cells of all tables kept between requests."""
     most_tables: int = 256
@@ -174,7 +178,7 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """Columns of which a solution takes so much are taken for good."""
     bytes_a_master_entry: int = 500
     """Memory of an entry of the restricted master."""
-    seconds_a_master_entry: float = 2e-6
+    seconds_a_master_entry: float = 6e-6
     """Time to make its row."""
     bytes_a_choice_entry: int = 300
     """Memory of an entry of a choice among columns."""

@@ -10,7 +10,7 @@ from wrung import Block, Tolerance, mm, um
 from wrung.deadline import Deadline
 from wrung.order import Order
 from wrung.planning.blockwise.scaled import Scaled
-from wrung.planning.problem import Problem, build_problem, cliques_of
+from wrung.planning.problem import Problem, build_problem
 from wrung.targets import LengthTarget, Turn
 from wrung.testing import SHIFT, Request, make_blocks, make_targets, requests
 
@@ -138,9 +138,8 @@ def _in_turn(times: list[tuple[int, int, str | None]]) -> Problem:
         )
         for place, (demand, (_, _, of_)) in enumerate(zip(of.demands, times, strict=True))
     )
-    cliques = cliques_of(demands)
-    pieces = of.pieces[: max(map(len, cliques))]
-    return replace(of, demands=demands, cliques=cliques, pieces=pieces)
+    of = replace(of, demands=demands)
+    return replace(of, pieces=of.pieces[: max(map(len, of.cliques))])
 
 
 def test_a_demand_that_is_not_served_gets_nothing() -> None:

@@ -68,7 +68,7 @@ def test_inch_and_metric_series_have_a_step_in_common() -> None:
     )
     problem = problem_of(Request(blocks=blocks, targets=targets))
 
-    assert Proofs(problem).served_at_most(problem.sizes) == (1,)
+    assert Proofs(problem).served_at_most(problem.sizes, Deadline(60_000)) == (1,)
     assert len(solve(blocks, targets).stacks) == 1
 
 
@@ -90,7 +90,7 @@ def test_patterns_are_packed_as_well_as_can_be(blocks: str, targets: str) -> Non
     for fine in found:
         for demands in (d for size in numbers for d in combinations(numbers, size + 1)):
             most = most_packed(problem, fine, demands)
-            assert fine.packed(demands) == most
+            assert fine.packed(demands, Deadline(60_000)) == most
             assert fine.together(demands) == (most == len(demands))
 
 

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 
 from wrung.answers import Objective
 from wrung.blocks import Block, margin
-from wrung.planning.problem import Piece, Problem, cliques_of, demand_of, priorities_of
+from wrung.planning.problem import Piece, Problem, demand_of, priorities_of
 from wrung.targets.angle_cases import AngleCase
 
 
@@ -20,7 +20,6 @@ def case_problem(case: AngleCase, objective: Objective) -> Problem:
     return Problem(
         pieces=tuple(piece for block in case.blocks for piece in _both_ways(block)),
         demands=demands,
-        cliques=cliques_of(demands),
         objective=objective,
         joint_allowance=0,
         joint_cost=0,

@@ -117,7 +117,8 @@ def _searched(problem: Problem, search_by: Deadline, answer_by: Deadline) -> Bes
     most: tuple[int, ...] | None = None
     if search_by.remaining < search_by.tuning.hurried_seconds:
         buildable = buildable_alone(problem, search_by)
-        most = _served_at_most(problem, buildable, search_by)
+        share = search_by.share(search_by.tuning.share_for_proofs)
+        most = _served_at_most(problem, buildable, share)
         if sum(most) < len(problem.demands):
             search_by = search_by.keeping(search_by.tuning.most_kept_to_explain_ms)
     finding = ask_apart(problem, search_by) if problem.demands else found(problem, (), Proof())
@@ -143,4 +144,4 @@ def _served_at_most(
     alone = all(len(clique) == 1 for clique in part.cliques)
     if alone or deadline.remaining < deadline.tuning.least_seconds_for_proofs:
         return part.sizes
-    return Proofs(part, deadline.tuning).served_at_most(part.sizes)
+    return Proofs(part, deadline.tuning).served_at_most(part.sizes, deadline)

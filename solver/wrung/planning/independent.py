@@ -8,6 +8,7 @@ is solved once more together with the worst one, although they share nothing.
 
 from typing import TypeAlias
 
+import numpy as np
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
@@ -40,14 +41,14 @@ def ask_apart(problem: Problem, deadline: Deadline) -> Finding:
 
 def components(problem: Problem) -> tuple[tuple[int, ...], ...]:
     """The connected components of the demands, linked where two are needed at one time."""
-    part = list(range(len(problem.demands)))
-    for clique in problem.cliques:
-        joined = {part[demand] for demand in clique}
-        part = [min(joined) if own in joined else own for own in part]
-    return tuple(
-        tuple(demand for demand, own in enumerate(part) if own == first)
-        for first in sorted(set(part))
-    )
+    found, left = list[tuple[int, ...]](), problem.at_one_time.any(axis=1)
+    while left.any():
+        part = problem.at_one_time[int(np.argmax(left))]
+        while (wider := problem.at_one_time[part].any(axis=0)).sum() > part.sum():
+            part = wider
+        found.append(tuple(np.flatnonzero(part).tolist()))
+        left = left & ~part
+    return tuple(found)
 
 
 def _beside_worst(problem: Problem, parts: _Parts, deadline: Deadline) -> _Parts:

@@ -112,7 +112,6 @@ def _alone(problem: Problem, free: Sequence[int], demand: Demand, want: Want) ->
     return Problem(
         pieces=tuple(replace(problem.pieces[piece], deviation=0, margin=0) for piece in free),
         demands=(replace(demand, target=end, most_error=None, priority_class=0),),
-        cliques=((0,),),
         objective="fewest_blocks",
         joint_allowance=0,
         joint_cost=0,

@@ -9,7 +9,7 @@ from msgspec.structs import replace
 from wrung.deadline import Deadline
 from wrung.planning.finding import Plan
 from wrung.planning.lone import build
-from wrung.planning.problem import Demand, Piece, Problem, error_of, maximal, rivals
+from wrung.planning.problem import Demand, Piece, Problem, error_of, rivals
 
 _Stack = TypeVar("_Stack")
 
@@ -18,19 +18,12 @@ def subproblem(problem: Problem, keep: Collection[int]) -> Problem:
     """The same pieces, and the demands with these indexes in their order."""
     if len(keep) == len(problem.demands):
         return problem
-    place = {demand: new for new, demand in enumerate(sorted(keep))}
-    cliques = {tuple(place[k] for k in clique if k in place) for clique in problem.cliques} - {()}
-    return replace(
-        problem,
-        demands=tuple(problem.demands[k] for k in place),
-        # With demands left out, one clique may have become part of another.
-        cliques=maximal(cliques),
-    )
+    return replace(problem, demands=tuple(problem.demands[k] for k in sorted(keep)))
 
 
 def alone(problem: Problem, wanted: Demand, pieces: Iterable[Piece]) -> Problem:
     """A demand by itself, to be built of these pieces."""
-    return replace(problem, pieces=tuple(pieces), demands=(wanted,), cliques=((0,),))
+    return replace(problem, pieces=tuple(pieces), demands=(wanted,))
 
 
 def spread(part: Plan, keep: Collection[int], size: int) -> Plan:

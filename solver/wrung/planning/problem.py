@@ -6,8 +6,10 @@ from datetime import UTC, datetime
 from functools import reduce
 from itertools import chain, product
 from math import prod
-from typing import Final
+from typing import Final, TypeAlias
 
+import numpy as np
+import numpy.typing as npt
 from msgspec import Struct
 from msgspec.structs import force_setattr
 
@@ -24,9 +26,11 @@ from wrung.targets import Requirement
 from wrung.targets.placing import place
 from wrung.targets.requirement import WEAR_COUNT
 
+AtOneTime: TypeAlias = npt.NDArray[np.bool_]
+
 _EVER: Final = datetime.min.replace(tzinfo=UTC)
 _FOR_EVER: Final = datetime.max.replace(tzinfo=UTC)
-_MOST_CLIQUES: Final = 2_000
+_MOST_CLIQUES: Final = 30_000
 """Two sequences of eleven points have 121, three 1331; each costs a constraint for every kind."""
 
 
@@ -93,8 +97,6 @@ class Problem(Struct, frozen=True, kw_only=True):
     """Pieces, demands, and which demands are needed at one time.
 
     Attributes:
-        cliques: the largest sets of demands that are needed at one time, as ascending indexes into
-            ``demands``. Two demands may share a piece unless some clique holds both.
         joint_allowance: what one joint adds to a worst-case error, quanta.
         joint_cost: what it adds to an error in the unit of the measure.
         measure: what errors are; all that depends on it is in the pieces and the two members here.
@@ -106,7 +108,6 @@ class Problem(Struct, frozen=True, kw_only=True):
 
     pieces: tuple[Piece, ...]
     demands: tuple[Demand, ...]
-    cliques: tuple[tuple[int, ...], ...]
     objective: Objective
     joint_allowance: int
     joint_cost: int
@@ -116,9 +117,23 @@ class Problem(Struct, frozen=True, kw_only=True):
     preferences: tuple[Preference, ...] = ()
 
     def __post_init__(self) -> None:
-        """Let any tuple of pieces, those of a part of the shelf too, keep what is known of it."""
-        if not isinstance(self.pieces, Keeping):
-            force_setattr(self, "pieces", Keeping(self.pieces))
+        """Let pieces and demands, those of a part of a problem too, keep what is known of them."""
+        for name in ("pieces", "demands"):
+            if not isinstance(own := getattr(self, name), Keeping):
+                force_setattr(self, name, Keeping(own))
+
+    @property
+    def cliques(self) -> tuple[tuple[int, ...], ...]:
+        """The largest sets of demands that are needed at one time, as ascending indexes.
+
+        Two demands may share a piece unless some clique holds both.
+        """
+        return kept(self.demands, "cliques", lambda: _cliques(self.demands))
+
+    @property
+    def at_one_time(self) -> AtOneTime:
+        """Which demands are needed at the same time as which, themselves too."""
+        return kept(self.demands, "at one time", lambda: _at_one_time(self.demands))
 
     @property
     def sizes(self) -> tuple[int, ...]:
@@ -184,7 +199,8 @@ def error_of(problem: Problem, demand: int, stack: Collection[int]) -> int:
 
 def rivals(problem: Problem, demand: int) -> frozenset[int]:
     """The other demands that are needed at the same time as this one."""
-    return frozenset(k for clique in problem.cliques if demand in clique for k in clique) - {demand}
+    together: list[int] = np.flatnonzero(problem.at_one_time[demand]).tolist()
+    return frozenset(together) - {demand}
 
 
 def build_problem(order: Order) -> Problem:
@@ -207,10 +223,10 @@ def build_problem(order: Order) -> Problem:
     placed, _ = place(order.targets)
     priorities = priorities_of([each.requirement for each in placed])
     demands = tuple(demand_of(each.requirement, len(pieces), limits, priorities) for each in placed)
+    refuse_too_many_turns(demands)
     return Problem(
         pieces=pieces,
         demands=demands,
-        cliques=cliques_of(demands),
         objective=order.objective,
         joint_allowance=order.joint_allowance,
         joint_cost=joint_cost(measure, order.joint_allowance),
@@ -268,16 +284,40 @@ def demand_of(
     )
 
 
-def cliques_of(demands: Sequence[Demand]) -> tuple[tuple[int, ...], ...]:
+def _at_one_time(demands: Sequence[Demand]) -> AtOneTime:
+    """Those whose times overlap, without the other steps of their sequence."""
+    starts, ends = _times(demands)
+    begun = starts[:, None] < ends
+    together: AtOneTime = begun & begun.T
+    for steps in _in_turn(demands, range(len(demands))):
+        members = list(chain(*steps.values()))
+        for own in steps.values():
+            together[np.ix_(own, [k for k in members if k not in own])] = False
+    return together
+
+
+def _times(demands: Sequence[Demand]) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]:
+    """When they start and end, as places in the order of all these times."""
+    both = [d.start for d in demands], [d.end for d in demands]
+    order = {at: place for place, at in enumerate(sorted({*both[0], *both[1]}))}
+    starts, ends = (np.array([order[at] for at in each], dtype=np.int64) for each in both)
+    return starts, ends
+
+
+def _alive(demands: Sequence[Demand]) -> tuple[tuple[int, ...], ...]:
+    """The largest sets whose times have a moment in common."""
+    # Demands that overlap are all alive when the last of them starts, so checking starts is enough.
+    starts, ends = _times(demands)
+    alive = (starts <= starts[:, None]) & (starts[:, None] < ends)
+    return maximal({tuple(np.flatnonzero(row).tolist()) for row in alive})
+
+
+def _cliques(demands: Sequence[Demand]) -> tuple[tuple[int, ...], ...]:
     """Maximal cliques: the demands alive at some start, with one step of each sequence."""
     if len(demands) == 1:
         return ((0,),)
-    # Demands that overlap are all alive when the last of them starts, so checking starts is enough.
-    alive = {
-        tuple(k for k, other in enumerate(demands) if other.start <= demand.start < other.end)
-        for demand in demands
-    }
-    return tuple(sorted({clique for a in maximal(alive) for clique in _taking_turns(demands, a)}))
+    every = (clique for alive in _alive(demands) for clique in _taking_turns(demands, alive))
+    return tuple(sorted(set(every)))
 
 
 def maximal(cliques: Collection[tuple[int, ...]]) -> tuple[tuple[int, ...], ...]:
@@ -297,13 +337,24 @@ def maximal(cliques: Collection[tuple[int, ...]]) -> tuple[tuple[int, ...], ...]
 def _taking_turns(demands: Sequence[Demand], alive: tuple[int, ...]) -> Iterable[tuple[int, ...]]:
     """Every choice of these demands that can stand at the same time."""
     always = [k for k in alive if demands[k].requirement.turn is None]
-    turns = _in_turn(demands, alive)
+    steps = product(*(steps.values() for steps in _in_turn(demands, alive)))
+    return (tuple(sorted(chain(always, *each))) for each in steps)
+
+
+def refuse_too_many_turns(demands: Sequence[Demand]) -> None:
+    """Refuse demands with more cliques than can be gone through.
+
+    Raises:
+        InputError: pointing to ``/targets``.
+    """
     # Counted before any is made, as their number multiplies with each sequence.
-    if prod(map(len, turns)) > _MOST_CLIQUES:
+    if (
+        any(demand.requirement.turn for demand in demands)
+        and sum(prod(map(len, _in_turn(demands, alive))) for alive in _alive(demands))
+        > _MOST_CLIQUES
+    ):
         detail = "too many check points are needed at one time; give them times of their own"
         raise InputError([Fault(pointer="/targets", detail=detail)])
-    steps = product(*(steps.values() for steps in turns))
-    return (tuple(sorted(chain(always, *each))) for each in steps)
 
 
 def _in_turn(

@@ -116,7 +116,7 @@ def test_sequences_at_other_times_may_share_all() -> None:
 
 
 def test_too_many_sequences_at_one_time_are_refused_and_not_tried() -> None:
-    many = [CheckPointsTarget(ref=f"m{k}", series="metric-0.5") for k in range(4)]
+    many = [CheckPointsTarget(ref=f"m{k}", series="metric-0.5") for k in range(5)]
 
     with pytest.raises(InputError) as caught:
         solve(GaugeSet(id="s", composition="metric-112-1", grade="1").blocks(), many)

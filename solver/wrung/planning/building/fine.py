@@ -15,6 +15,7 @@ from typing import TypeAlias
 import numpy as np
 from msgspec import Struct
 
+from wrung.deadline import Deadline
 from wrung.keeping import kept
 from wrung.planning.candidates.stock import Ints
 from wrung.planning.problem import Demand, Problem
@@ -117,11 +118,16 @@ class Fine:
             left = left[(self.uses[left] < self.uses[row]).any(axis=1)]
         return np.array(kept, dtype=np.int64)
 
-    def packed(self, demands: Collection[int]) -> int:
-        """The most of these demands whose patterns fit side by side."""
+    def packed(self, demands: Collection[int], deadline: Deadline) -> int:
+        """No more of these demands have patterns that fit side by side.
+
+        Each that there was no time for is counted as if it fitted.
+        """
         # The uses that serve each number of demands.
         served: list[Uses] = [1]
-        for demand in demands:
+        for looked_at, demand in enumerate(demands):
+            if deadline.passed:
+                return len(served) - 1 + len(demands) - looked_at
             more = [self._with(uses, demand) for uses in served]
             served = [a | b for a, b in zip([*served, 0], [0, *more], strict=True)]
             if not served[-1]:

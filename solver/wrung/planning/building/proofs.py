@@ -5,8 +5,8 @@ are needed at one time and need more than there is cannot all be served. Those t
 not fit together.
 """
 
-from collections.abc import Callable, Collection, Sequence
-from itertools import accumulate
+from collections.abc import Callable, Collection, Iterator, Sequence
+from itertools import accumulate, takewhile
 
 from msgspec import Struct
 
@@ -71,24 +71,25 @@ class Proofs:
         self._needs = needs(problem, tuning)
         self._fine = each_step(problem, tuning)
 
-    def served_at_most(self, alone: Sequence[int]) -> tuple[int, ...]:
+    def served_at_most(self, alone: Sequence[int], deadline: Deadline) -> tuple[int, ...]:
         """By class, no plan that serves as many of those before it serves more.
 
-        ``alone`` says how many of each class can be built at all.
+        ``alone`` says how many of each class can be built at all. What there was no time to look
+        at is not counted.
         """
         found: list[int] = []
         for last, own in enumerate(alone):
             urgent = {k for k, d in enumerate(self._problem.demands) if d.priority_class <= last}
-            unserved = max(map(self._unserved, self._at_one_time(urgent)), default=0)
-            found.append(min(own, len(urgent) - unserved - sum(found)))
+            each = (self._unserved(c, deadline) for c in self._at_one_time(urgent, deadline))
+            found.append(min(own, len(urgent) - max(each, default=0) - sum(found)))
         return tuple(found)
 
-    def conflict(self, demands: Collection[int]) -> bool:
-        """Whether these demands are proven not to stand together."""
+    def conflict(self, demands: Collection[int], deadline: Deadline) -> bool:
+        """Whether these demands are proven not to stand together, in time."""
         return any(
             any(need.unserved(together) for need in self._needs)
             or not all(fine.together(together) for fine in self._fine)
-            for together in self._at_one_time(demands)
+            for together in self._at_one_time(demands, deadline)
         )
 
     def known_conflict(self, deadline: Deadline) -> tuple[int, ...] | None:
@@ -96,21 +97,32 @@ class Proofs:
 
         After the deadline it is not reduced further.
         """
-        found = {need.conflict(c) for need in self._needs for c in self._problem.cliques}
-        found |= {clique for clique in self._problem.cliques if self._unserved(clique)}
+        found = set[tuple[int, ...]]()
+        for clique in self._at_one_time(range(len(self._problem.demands)), deadline):
+            found |= {need.conflict(clique) for need in self._needs}
+            if self._unserved(clique, deadline):
+                found.add(clique)
         smallest_first = sorted(found - {()}, key=_by_size)[: deadline.tuning.most_thinned]
         fewer = (
-            thinned(conflict, lambda rest: not deadline.passed and self.conflict(rest))
+            thinned(conflict, lambda rest: self.conflict(rest, deadline))
             for conflict in smallest_first
         )
         return min(fewer, key=_by_size, default=None)
 
-    def _at_one_time(self, demands: Collection[int]) -> set[tuple[int, ...]]:
-        return {tuple(k for k in clique if k in demands) for clique in self._problem.cliques}
+    def _at_one_time(
+        self, demands: Collection[int], deadline: Deadline
+    ) -> Iterator[tuple[int, ...]]:
+        """Those of the demands that are needed at one time; none after the deadline."""
+        seen = set[tuple[int, ...]]()
+        for clique in takewhile(lambda _: not deadline.passed, self._problem.cliques):
+            together = tuple(k for k in clique if k in demands)
+            if together not in seen:
+                seen.add(together)
+                yield together
 
-    def _unserved(self, together: Collection[int]) -> int:
+    def _unserved(self, together: Collection[int], deadline: Deadline) -> int:
         """At least this many of the demands that are needed at one time are not served."""
-        packed = (len(together) - fine.packed(together) for fine in self._fine)
+        packed = (len(together) - fine.packed(together, deadline) for fine in self._fine)
         return max([*(need.unserved(together) for need in self._needs), *packed])
 
 

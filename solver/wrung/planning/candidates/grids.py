@@ -75,9 +75,15 @@ def _parting(pieces: _Pieces, grids: Ints) -> _Parting:
     reached = layout.reach(pieces.longest)
     work = float(layout.cells(reached))
     if several:
-        sums = np.minimum(np.array(reached) + 1.0, 2.0 ** np.bincount(grids, weights=pieces.copies))
+        sums = _sums(np.array(reached, np.float64), np.bincount(grids, weights=pieces.copies))
         work += float(_looks(pieces, sums.prod(), np.gcd.reduce(layout.steps)))
     return _Parting(grids=grids, layout=layout, work=work)
+
+
+def _sums(reached: Floats, count: Floats | Ints) -> Floats:
+    """No grid has more sums: one a multiple of its step, and one a choice among so many pieces."""
+    # More choices than there are 64-bit numbers are no limit.
+    return np.minimum(reached + 1.0, np.exp2(np.minimum(count, 64)))
 
 
 def _looks(pieces: _Pieces, combined: Floats, step: Ints) -> Floats:
@@ -112,7 +118,7 @@ def _apart(pieces: _Pieces, lengths: Ints, copies: Ints) -> Bools | None:
     whole = np.stack([together @ (lengths * copies), ~together @ (lengths * copies)])
     step = np.stack([one_step, rest_step])
     reached = np.minimum(whole, pieces.longest) / step
-    sums = np.minimum(reached + 1.0, 2.0**count).prod(axis=0)
+    sums = _sums(reached, count).prod(axis=0)
     work = (reached * count).sum(axis=0) + _looks(pieces, sums, np.gcd(one_step, rest_step))
     apart: Bools = together[int(np.argmin(work))]
     return apart

@@ -120,7 +120,9 @@ def set_up(
 
     If ``some`` of the starts are enough, it has those that cost least by the objective.
     """
-    if not stock.gauges or not problem.demands:
+    # So many cliques, each with prices of its own, are beyond pricing.
+    crowded = len(problem.cliques) > deadline.tuning.most_cliques
+    if not stock.gauges or not problem.demands or crowded:
         return None
     longest = max(demand.high for demand in problem.demands)
     layout = lay_out(stock, longest, deadline, len(problem.demands))
@@ -240,8 +242,12 @@ def _levels_to_spell_out(bench: Workbench) -> int:
 def _groups(problem: Problem) -> tuple[Ints, Ints]:
     """`Workbench.cliques_of` and `Workbench.group_of`."""
     # Where prices are the same, so are tables: one for each group, not one for each demand.
-    member = np.zeros((len(problem.demands), len(problem.cliques)), np.int64)
+    member = np.zeros((len(problem.demands), len(problem.cliques)), np.uint8)
     for number, clique in enumerate(problem.cliques):
         member[list(clique), number] = 1
-    cliques_of, group_of = np.unique(member, axis=0, return_inverse=True)
-    return cliques_of, group_of.reshape(-1)
+    # As strings of bytes, as to sort rows of a thousand numbers takes long.
+    rows = [row.tobytes() for row in member]
+    groups = {row: number for number, row in enumerate(sorted(set(rows)))}
+    group_of = np.array([groups[row] for row in rows], np.int64)
+    cliques_of = np.array([list(row) for row in groups], np.int64)
+    return cliques_of, group_of

@@ -97,7 +97,8 @@ def serve(bench: Workbench, deadline: Deadline, *, fewest: bool = True) -> Serve
     if not cheapest.exact:
         return None
     possible = bench.counts(np.flatnonzero(cheapest.least < NEVER))
-    most = Proofs(bench.problem, deadline.tuning).served_at_most(possible)
+    share = deadline.share(deadline.tuning.share_for_proofs)
+    most = Proofs(bench.problem, deadline.tuning).served_at_most(possible, share)
     if not any(most) or deadline.passed:
         return None
     question = replace(question, served=bench.quota(most))

@@ -57,11 +57,13 @@ class Master:
     def _uses_of(self, pool: Candidates) -> dict[tuple[int, int], int]:
         """The rows that the pool needs, by clique and kind."""
         uses: dict[tuple[int, int], int] = {}
+        used = [set[int]() for _ in self._bench.problem.demands]
+        for demand, kinds in zip(pool.demands.tolist(), pool.kinds.tolist(), strict=True):
+            used[demand] |= {kind for kind in kinds if kind >= 0}
         for clique, members in enumerate(self._bench.problem.cliques):
             if self._full(len(uses)):
                 break
-            used = np.unique(pool.kinds[np.isin(pool.demands, members)])
-            for kind in used[used >= 0].tolist():
+            for kind in sorted(set[int]().union(*(used[member] for member in members))):
                 uses[clique, kind] = len(uses)
         return uses
 

@@ -82,7 +82,7 @@ class Standing:
         served = self._served[:, [*demands]].sum(axis=1)
         if served.max() == len(demands):
             return "found"
-        if self.proofs.conflict(demands):
+        if self.proofs.conflict(demands, deadline):
             return "impossible"
         closest: list[int] = np.argsort(-served, kind="stable").tolist()
         for place in closest[: self._tuning.plans_rebuilt]:

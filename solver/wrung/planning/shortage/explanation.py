@@ -70,7 +70,7 @@ def _cause(
     found: list[Verdict] = []
     for group in groups([demand.requirement for demand in problem.demands]):
         known = _known(plan, group, reasons)
-        if known == "unknown":
+        if known == "unknown" and not deadline.passed:
             known = serve_all(subproblem(problem, group), deadline).verdict
         found.append(known)
         if found[-1] == "impossible" and not _restricted(reasons, group):
