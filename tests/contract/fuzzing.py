@@ -1,4 +1,4 @@
-"""How schemathesis is run: every check, repeatable, 25 examples an operation."""
+"""How schemathesis is run: every check, repeatable, up to 25 examples an operation."""
 
 import os
 
@@ -19,11 +19,12 @@ def fuzzing_config(*, again: bool = False) -> schemathesis.Config:
     `FUZZING_EXAMPLES` tries more, in another order each time.
 
     Args:
-        again: the same document is fuzzed elsewhere, too. Bodies with each limit of each member,
-            which are the same every time and take a minute of CPU time to make up, are left out.
+        again: the same document is fuzzed elsewhere, too. There are fewer examples, and bodies
+            with each limit of each member, which are the same every time and take a minute of CPU
+            time to make up, are left out.
     """
+    examples = int(more) if (more := os.environ.get("FUZZING_EXAMPLES")) else 10 if again else 25
     bodies = {"include-method": ["POST", "PUT"], "phases": {"coverage": {"enabled": False}}}
-    more = os.environ.get("FUZZING_EXAMPLES")
     seed = {} if more else {"seed": 20261125}
     return schemathesis.Config.from_dict(
         {
@@ -31,7 +32,7 @@ def fuzzing_config(*, again: bool = False) -> schemathesis.Config:
             "operations": [bodies] if again else [],
             # How soon requests are made up says nothing of the service.
             "suppress-health-check": ["too_slow"],
-            "generation": {"max-examples": int(more or 25), "deterministic": more is None},
+            "generation": {"max-examples": examples, "deterministic": more is None},
             "checks": {
                 # A body may be well formed and yet too large, which no schema can say.
                 "positive_data_acceptance": {"expected-statuses": ["2xx", "404", "413", "422"]},

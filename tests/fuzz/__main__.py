@@ -10,7 +10,6 @@ a refusal, or took more than ten seconds, and prints that input in base64.
 import argparse
 import base64
 import re
-import subprocess
 import sys
 import tempfile
 from pathlib import Path
@@ -19,9 +18,8 @@ from typing import Final
 from msgspec import Struct
 
 from .corpus import keep, kept
-from .decoders import DECODERS
+from .one import DECODERS, fuzz
 
-_ROOT: Final = Path(__file__).parents[2]
 _LONGEST: Final = 8192
 _DONE: Final = re.compile(r"Done (\d+) runs|stat::number_of_executed_units: (\d+)")
 
@@ -67,7 +65,7 @@ def _fuzz(name: str, seconds: int) -> Fuzzed:
         faults.mkdir()
         for number, data in enumerate((*kept(name), *DECODERS[name].begin)):
             (known / str(number)).write_bytes(data)
-        said = _run(
+        said = fuzz(
             name,
             f"-max_total_time={seconds}",
             f"-max_len={_LONGEST}",
@@ -85,14 +83,6 @@ def _fuzz(name: str, seconds: int) -> Fuzzed:
             found=found,
             said=said[-4000:] if found else "",
         )
-
-
-def _run(name: str, *arguments: object) -> str:
-    command = [sys.executable, "-m", "tests.fuzz.one", name, *map(str, arguments)]
-    done = subprocess.run(  # noqa: S603 - our own
-        command, cwd=_ROOT, capture_output=True, text=True, errors="replace", check=False
-    )
-    return done.stdout + done.stderr
 
 
 if __name__ == "__main__":

@@ -1,6 +1,8 @@
-"""One decoder under libFuzzer: ``python -m tests.fuzz.one NAME [libFuzzer's arguments]``."""
+"""One decoder under libFuzzer, in a process of its own."""
 
+import os
 import sys
+import tempfile
 from pathlib import Path
 
 import atheris
@@ -12,13 +14,20 @@ _READS = ["wrung.lengths", "wrung.metrology.certificates", "wrung_service.api"]
 with atheris.instrument_imports(include=_READS):
     from .decoders import DECODERS
 
-
-def main() -> None:
-    """Fuzz until the time is up; exits with an error where an input raised one."""
-    _, name, *arguments = sys.argv
-    atheris.Setup(["fuzz", *arguments], DECODERS[name].reader())
-    atheris.Fuzz()
+__all__ = ["DECODERS", "fuzz"]
 
 
-if __name__ == "__main__":
-    main()
+def fuzz(name: str, *arguments: object) -> str:
+    """Run it with libFuzzer's arguments: what it says."""
+    with tempfile.TemporaryFile() as said:
+        sys.stdout.flush()
+        # A copy of this process, as to load what reads takes longer than to fuzz it for a while.
+        child = os.fork()
+        if not child:
+            os.dup2(said.fileno(), 1)
+            os.dup2(said.fileno(), 2)
+            atheris.Setup(["fuzz", *map(str, arguments)], DECODERS[name].reader())
+            atheris.Fuzz()
+        os.waitpid(child, 0)
+        said.seek(0)
+        return said.read().decode(errors="replace")
