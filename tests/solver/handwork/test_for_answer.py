@@ -1,13 +1,15 @@
 """Instructions for a whole answer."""
 
+import re
 from collections.abc import Sequence
 from decimal import Decimal
 
 import pytest
 from msgspec.structs import replace
 
-from wrung import LengthTarget, mm, solve, um
-from wrung.angles import angle
+from solver.targets.samples import SAMPLES
+from wrung import GaugeSet, LengthTarget, mm, solve, um
+from wrung.angles import SECOND, angle
 from wrung.answers import Answer
 from wrung.blocks import Block
 from wrung.handwork import for_answer
@@ -15,9 +17,12 @@ from wrung.handwork.instructions import Instructions
 from wrung.metrology import STANDARD, Conditions, Part, exactly
 from wrung.targets import (
     AngleBlocksTarget,
+    BetweenJawsTarget,
     CheckPointsTarget,
     ComparisonTarget,
     RingBoreTarget,
+    SineBar,
+    SineTarget,
     Target,
     results,
 )
@@ -29,6 +34,56 @@ def handwork(
     answer: Answer, targets: Sequence[Target], blocks: Sequence[Block]
 ) -> tuple[Instructions, ...]:
     return for_answer.handwork(answer, targets, results(targets, answer, blocks), blocks)
+
+
+EQUIPMENT = {
+    "sine": "100 mm",
+    "compound": "100 mm",
+    "jaws": "5 mm",
+    "plug": "10 mm",
+    "bore": "26 mm|18 mm",
+    "rolls": "25 mm, 10 mm",
+    "dovetail": "8 mm",
+    "holes": "10 mm, 12 mm",
+    "shaft": "90°.*12 mm",
+    "arc": "10 mm",
+    "ring": "20 mm",
+    "thread": "0.866 mm",
+    "pinion": "3.5 mm",
+    "height": "150 mm",
+    "shaft 2": "25 mm: 87.5 mm",
+}
+"""What samples say of the bar, rolls and so on that their stacks are for: a shop has several."""
+
+
+@pytest.mark.parametrize("target", [t for t in SAMPLES if t.ref in EQUIPMENT], ids=lambda t: t.ref)
+def test_each_stack_says_which_bar_rolls_or_pins_it_is_for(target: Target) -> None:
+    blocks = GaugeSet(id="m", composition="metric-112", grade="1").blocks()
+
+    written = handwork(solve(blocks, [target]), [target], blocks)
+
+    for each in written:
+        said = " ".join(word(step.said) for step in each.steps if step.phase == "use")
+        assert re.search(rf"\b({EQUIPMENT[target.ref]})\b", said), said
+
+
+def test_a_certified_bar_is_told_from_another_of_its_size() -> None:
+    blocks = make_blocks("50")
+    bar = SineBar(centre_distance=mm("100"), deviation=um("1.5"))
+    target = SineTarget(ref="w", bar=bar, angle=angle("30"), max_angle_error=SECOND * 10)
+
+    (found,) = handwork(solve(blocks, [target]), [target], blocks)
+
+    assert any("(centre distance 100.0015 mm)" in word(step.said) for step in found.steps)
+
+
+def test_jaws_that_are_left_out_have_no_sizes() -> None:
+    blocks = make_blocks("50")
+    target = BetweenJawsTarget(ref="flat jaws", size=mm("50"))
+
+    (found,) = handwork(solve(blocks, [target]), [target], blocks)
+
+    assert any("Fit the accessories to the ends" in word(step.said) for step in found.steps)
 
 
 def test_points_of_a_sequence_follow_from_each_other_and_other_stacks_do_not() -> None:

@@ -1,8 +1,8 @@
 """Plain lengths, and settings that an indicator or a gauge is zeroed on."""
 
-from wrung.handwork.uses.use import Uses
+from wrung.handwork.uses.use import Uses, stated
 from wrung.measures import Measure
-from wrung.targets import BetweenJawsResult, ComparisonResult
+from wrung.targets import BetweenJawsResult, BetweenJawsTarget, ComparisonResult
 from wrung.targets.built import BuiltLength
 from wrung.texts import Phrase, figure, phrase
 
@@ -24,12 +24,17 @@ def comparison(result: ComparisonResult, *_: object) -> Uses:
         yield result.stack.role, _accept(result.reading_at_lower, result.reading_at_upper)
 
 
-def between_jaws(result: BetweenJawsResult, *_: object) -> Uses:
-    """The setting, and the readings between which the work is accepted."""
+def between_jaws(result: BetweenJawsResult, target: BetweenJawsTarget, *_: object) -> Uses:
+    """The accessories, the setting, and the readings between which the work is accepted."""
     if result.stack is None or result.setting is None:
         return
     role, lower, upper = result.stack.role, result.reading_at_lower, result.reading_at_upper
-    yield role, phrase("use.jaws", figure("setting", result.setting, Measure.LENGTH))
+    setting = figure("setting", result.setting, Measure.LENGTH)
+    if target.accessories:
+        sizes = stated("sizes", *(each.thickness for each in target.accessories))
+        yield role, phrase("use.jaws_of", setting, sizes)
+    else:
+        yield role, phrase("use.jaws", setting)
     if lower is not None or upper is not None:
         yield role, _accept(lower, upper)
 

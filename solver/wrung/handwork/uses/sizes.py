@@ -4,9 +4,10 @@ from typing import Final
 
 from msgspec.structs import replace
 
-from wrung.handwork.uses.use import Uses, worked_out
+from wrung.angles import to_degrees
+from wrung.handwork.uses.use import Uses, stated, worked_out
 from wrung.measures import Measure
-from wrung.targets.bench_centres import BenchCentresResult
+from wrung.targets.bench_centres import BenchCentresResult, BenchCentresTarget
 from wrung.targets.centre_distance import CentreDistanceResult, CentreDistanceTarget
 from wrung.targets.gear_pins import GearPinsResult
 from wrung.targets.height_setting import HeightSettingResult, HeightSettingTarget
@@ -14,8 +15,8 @@ from wrung.targets.radius_gauge import RadiusGaugeResult, RadiusGaugeTarget
 from wrung.targets.ring_bore import RingBoreResult, RingBoreTarget
 from wrung.targets.size import FoundSize, SizeResult
 from wrung.targets.thread_wires import ThreadWiresResult
-from wrung.targets.v_block import VBlockResult
-from wrung.texts import Figure, figure, phrase
+from wrung.targets.v_block import VBlockResult, VBlockTarget
+from wrung.texts import Figure, Phrase, figure, phrase
 
 _PINS: Final = {
     ("between", "hole"): "use.pins_between_hole",
@@ -28,43 +29,57 @@ _PINS: Final = {
 def centre_distance(result: CentreDistanceResult, target: CentreDistanceTarget, *_: object) -> Uses:
     """Between the pins or over them, and what distance that stands for."""
     key = _PINS[target.stack_position, target.measured_to]
-    yield from _use(result, result.centre_distance, key)
+    pins = stated("pins", target.first_pin, target.second_pin)
+    yield from _use(result, result.centre_distance, key, pins)
 
 
-def v_block(result: VBlockResult, *_: object) -> Uses:
+def v_block(result: VBlockResult, target: VBlockTarget, *_: object) -> Uses:
     """As high as the cylinder, and what diameter that stands for."""
-    yield from _use(result, result.cylinder_diameter, "use.v_block")
+    angle = figure("angle", to_degrees(target.included_angle), Measure.RATIO)
+    known = figure("known", _known(target))
+    yield from _use(result, result.cylinder_diameter, "use.v_block", angle, known)
+
+
+def _known(target: VBlockTarget) -> Phrase:
+    if target.vertex_height is not None:
+        return phrase("use.v_vertex", stated("height", target.vertex_height))
+    return _over_master(target.master_diameter, target.master_height)
+
+
+def _over_master(master: int | None, height: int | None) -> Phrase:
+    return phrase("use.over_master", stated("master", master), stated("height", height))
 
 
 def height_setting(result: HeightSettingResult, target: HeightSettingTarget, *_: object) -> Uses:
     """On the plate or on the riser, and how high that is."""
     key = "use.height_on_riser" if target.riser else "use.height"
-    yield from _use(result, result.height, key)
+    yield from _use(result, result.height, key, stated("riser", target.riser))
 
 
-def bench_centres(result: BenchCentresResult, *_: object) -> Uses:
+def bench_centres(result: BenchCentresResult, target: BenchCentresTarget, *_: object) -> Uses:
     """Beside the centres, and what diameter is as high."""
-    yield from _use(result, result.diameter, "use.bench_centres")
+    known = figure("known", _over_master(target.master_diameter, target.master_height))
+    yield from _use(result, result.diameter, "use.bench_centres", known)
 
 
 def radius_gauge(result: RadiusGaugeResult, target: RadiusGaugeTarget, *_: object) -> Uses:
     """Over the rolls or above the middle one, and what radius that stands for."""
     key = "use.radius_convex" if target.form == "convex" else "use.radius_concave"
-    rolls = figure("rolls", target.roll_diameter, Measure.LENGTH, "stated")
-    yield from _use(result, result.radius, key, rolls)
+    yield from _use(result, result.radius, key, stated("rolls", target.roll_diameter))
 
 
 def ring_bore(result: RingBoreResult, target: RingBoreTarget, *_: object) -> Uses:
     """Across the bore or rocked in it, and what bore that stands for."""
     rock, bore = result.expected_rock, result.bore
+    ends = stated("ends", target.first_end, target.second_end)
     balls = target.ends == "balls"
     if rock:
         key = "use.bore_rocked_balls" if balls else "use.bore_rocked_rods"
         # So far it rocks in the wanted bore; size_as_built may be that of another, measured one.
         wanted = replace(bore, size_as_built=bore.size_as_built and bore.wanted_size)
-        yield from _use(result, wanted, key, worked_out("rock", rock))
+        yield from _use(result, wanted, key, ends, worked_out("rock", rock))
     else:
-        yield from _use(result, bore, "use.bore_balls" if balls else "use.bore_rods")
+        yield from _use(result, bore, "use.bore_balls" if balls else "use.bore_rods", ends)
 
 
 def thread_wires(result: ThreadWiresResult, *_: object) -> Uses:

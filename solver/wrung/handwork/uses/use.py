@@ -21,6 +21,15 @@ def worked_out(name: str, size: int, uncertainty: int | None = None) -> Figure:
     return figure(name, size, Measure.LENGTH, uncertainty=sure)
 
 
+def stated(name: str, *sizes: int | None) -> Figure:
+    """What the length is for, such as a bar or two pins, by the sizes that were stated, quanta.
+
+    A shop has several of them, and the stack is right for one only.
+    """
+    given = dict.fromkeys(size for size in sizes if size is not None)
+    return figure(name, tuple(given), Measure.LENGTH, "stated")
+
+
 def with_force(use: Phrase, pressed: PressedRolls | None) -> Phrase:
     """What to do, and with which force, where the figures are worked out for one."""
     if pressed is None or pressed.contact is None:
