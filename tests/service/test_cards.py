@@ -33,11 +33,11 @@ def test_a_card_has_all_that_the_bench_needs(client: Client) -> None:
         "at worst",
         "k = 2",
         "steel, 20 °C",
-        "wring from 1",
+        "wring after 50 min beside the work; from 1 up",
     ):
         assert needed in text
     assert "figures up" in text
-    assert "min beside the work" in text
+    assert "Then 20 min beside the work." in text
     assert all(text.count(block["nominal"]) >= 2 for block in stack["blocks"])
     assert re.search(r"built.*checked.*date, time.*card 1 / 1", text)
     assert text.count("!") == 2

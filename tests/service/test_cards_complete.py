@@ -84,7 +84,8 @@ def test_a_card_keeps_blocks_away_from_work_of_another_temperature(client: Clien
 
     text = text_of(printed(client, {**body, "targets": [compared], "temperature_unit": "degF"}))
 
-    assert "min on the plate, away from the work" in text
+    assert "wring after 50 min on the plate, away from the work; from 1 up" in text
+    assert "Then 20 min on the plate, away from the work." in text
     assert "70 °F of the stack and 75 °F of the work" in text
     assert "beside the work" not in text
     assert "68 °F" not in text

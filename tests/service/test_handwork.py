@@ -76,8 +76,13 @@ class TestEveryKind:
     def test_waiting_is_what_a_shop_would_accept(self, client: Client, name: str) -> None:
         """Of all stacks of a series together, in minutes; overnight is for the highest accuracy."""
         series = name.startswith("check_points")
-        waits = [work["waiting_minutes"] for work in answer(client, name)["handwork"]]
+        works = answer(client, name)["handwork"]
+        waits = [work["waiting_minutes"] for work in works]
 
+        for work, wait in zip(works, waits, strict=True):
+            assert sum(step.get("minutes", 0) for step in work["steps"]) == wait
+            waiting = {step["phase"] for step in work["steps"] if "minutes" in step}
+            assert waiting <= {"normalise", "soak"}
         assert 20 <= (sum(waits) if series else max(waits)) <= 240
 
 

@@ -61,12 +61,7 @@ def steps(work: Work) -> tuple[Step, ...]:
 @typed
 def waiting(found: Iterable[Step]) -> int:
     """The minutes that steps take to lie and wait, in all."""
-    return sum(
-        each.value
-        for step in found
-        for each in step.said.figures
-        if each.name == "minutes" and isinstance(each.value, int)
-    )
+    return sum(step.minutes for step in found)
 
 
 def _cautions(work: Work, own: Sequence[str], *, stands: bool) -> Iterator[str]:

@@ -32,6 +32,12 @@ class Step(Struct, frozen=True, kw_only=True):
     said: Phrase
     blocks: tuple[str, ...] = ()
 
+    @property
+    def minutes(self) -> int:
+        """How long it takes to lie and wait; 0 where nothing waits."""
+        given = (each.value for each in self.said.figures if each.name == "minutes")
+        return sum(value for value in given if isinstance(value, int))
+
 
 def step(phase: Phase, key: str, *figures: Figure) -> Step:
     """A step that is about no block in particular."""

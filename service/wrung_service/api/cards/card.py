@@ -6,6 +6,7 @@ from typing import Final, TypeAlias
 from msgspec import Struct
 from msgspec.structs import replace
 
+from wrung.handwork.step import Phase
 from wrung.lengths import parse
 from wrung.markings import engraved
 from wrung.rounding import at_most, read_text, uncertainty
@@ -51,7 +52,8 @@ class Card(Struct, frozen=True, kw_only=True):
         blocks: in the order of the case.
         base_first: the figures in the order of standing, with their sets where there are several.
         kept: the same of blocks that stay from the stack before.
-        wringing: how it is wrung, and how long it lies beside the work, or away from it, then.
+        wringing: how it is wrung, and how long blocks and stack lie beside the work, or away from
+            it, before and after.
         uses: what is done with it.
         cautions: two or three: what follows from the blocks themselves, then the use's own.
     """
@@ -146,22 +148,29 @@ class _Maker:
                 for each in sorted(shown.blocks, key=lambda block: block.order)
                 if stack.blocks[each.order - 1].id in before
             ),
-            wringing=" ".join(self._wringing(work.waiting_minutes if work else 0, apart=apart)),
+            wringing=" ".join(self._wringing(work, "away" if apart else "beside")),
             uses=tuple(_uses(work)) if work else (),
             cautions=tuple(_cautions(work)) if work else (),
         )
 
-    def _wringing(self, minutes: int, *, apart: bool) -> Iterator[str]:
-        """How it is wrung, and how long it lies beside the work, or away from it, then."""
-        words, blocks = self._words, self._stack.blocks
-        how = [words["wring_how"]]
-        if any(block.role == "wear" for block in blocks):
-            how.append(words["wear_how"])
-        if any(block.body for block in blocks):
-            how.append(words["step_how"])
-        yield words["one_block"] if len(blocks) == 1 else f"{'; '.join(how)}."
-        if minutes:
-            yield words["away" if apart else "beside"].format(minutes=minutes)
+    def _wringing(self, work: StackHandwork | None, where: str) -> Iterator[str]:
+        """How it is wrung, and how long the blocks lie there before, and the stack after."""
+        words, before, after = self._words, _minutes(work, "normalise"), _minutes(work, "soak")
+        if len(self._stack.blocks) == 1:
+            yield words["one_block"]
+            after += before
+        else:
+            first = [words[f"{where}_first"].format(minutes=before)] if before else []
+            yield f"{'; '.join((*first, *self._how()))}."
+        if after:
+            yield words[where].format(minutes=after)
+
+    def _how(self) -> Iterator[str]:
+        yield self._words["wring_how"]
+        if any(block.role == "wear" for block in self._stack.blocks):
+            yield self._words["wear_how"]
+        if any(block.body for block in self._stack.blocks):
+            yield self._words["step_how"]
 
     def _shelf(self) -> Iterator[str]:
         """The sets, each with its letter in the drawing where there are several."""
@@ -217,6 +226,12 @@ class _Maker:
     def _figure(self, block: RecordedBlock) -> str:
         nominal, marking = parse(block.nominal, block.unit), self._markings.get(block.set or "")
         return engraved(nominal, block.unit, self._mark, marking)
+
+
+def _minutes(work: StackHandwork | None, phase: Phase) -> int:
+    """How long they lie in a phase of the work."""
+    steps = () if work is None else work.steps
+    return sum(step.minutes or 0 for step in steps if step.phase == phase)
 
 
 def _cautions(work: StackHandwork) -> Iterator[str]:

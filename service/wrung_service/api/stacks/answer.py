@@ -91,6 +91,10 @@ class HandworkStep(Struct, frozen=True, kw_only=True):
     key: Annotated[str, Meta(description="Identifies the step; the same in every language.")]
     text: Annotated[str, Meta(description="What to do, in the language of the request.")]
     blocks: Annotated[tuple[str, ...], Meta(description="Ids of the blocks it concerns.")]
+    minutes: (
+        Annotated[int, Meta(ge=1, description="How long they lie; left out where nothing waits.")]
+        | UnsetType
+    ) = UNSET
 
 
 class StackHandwork(Struct, frozen=True, kw_only=True):

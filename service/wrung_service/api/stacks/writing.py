@@ -188,7 +188,13 @@ class _Writer:
 
     def _step(self, step: Step) -> HandworkStep:
         words = self._said(step.said)
-        return HandworkStep(phase=step.phase, key=words.key, text=words.text, blocks=step.blocks)
+        return HandworkStep(
+            phase=step.phase,
+            key=words.key,
+            text=words.text,
+            blocks=step.blocks,
+            minutes=step.minutes or UNSET,
+        )
 
     def _said(self, phrase: Phrase) -> Said:
         return said(phrase, self._words)
