@@ -343,8 +343,9 @@ def test_a_screen_shows_what_stands_on_the_card(client: Client, language: str) -
 
 
 def text_of_card(client: Client, body: dict[str, Any]) -> list[str]:
-    """The words of a card, but for those of its drawing and its marks."""
-    text = text_of(printed(client, body))
+    """The words of a card, but for those of its drawing and its marks, and its number."""
+    numbers = r"(part|Teil) \d (of|von) \d|(card|Karte) \d / \d"
+    text = re.sub(numbers, "", text_of(printed(client, body)))
     drawn = drawing_words(client, body)
     return [word for word in text.split() if word not in {"!", *drawn}]
 

@@ -1,11 +1,8 @@
-"""What all pages for people have in common: templates, words in two languages, and their policy."""
+"""What all pages for people have in common: templates, their languages, and their policy."""
 
 import re
-import tomllib
-from collections.abc import Callable, Mapping
 from functools import cache
-from importlib.resources import files
-from typing import Final, Literal, TypeAlias
+from typing import Final
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
@@ -13,6 +10,7 @@ from markupsafe import Markup
 from wrung.rounding import at_most
 from wrung_service.api.bodies import HttpRequest
 from wrung_service.api.german import wants_german
+from wrung_service.api.page_words import Language
 
 POLICY: Final = (
     "default-src 'none'; script-src 'self'; style-src 'self'; font-src 'self'; img-src 'self'; "
@@ -20,7 +18,6 @@ POLICY: Final = (
 )
 """No script or style in the page itself, and nothing from elsewhere."""
 
-Language: TypeAlias = Literal["en", "de"]
 LANGUAGE_COOKIE: Final = "lang"
 
 _BEHIND_A_SIGN: Final = re.compile(r"(?<=[_/.:#+])(?=\w)")
@@ -66,20 +63,3 @@ def templates(folder: str) -> Environment:
 def _breakable(name: str) -> Markup:
     """A name that may go on in the next line behind its signs, rather than within a word."""
     return Markup("<wbr>").join(_BEHIND_A_SIGN.split(name))
-
-
-def said_in(folder: str, language: str) -> Callable[..., str]:
-    """Gives the words of a folder by their keys, with figures filled in."""
-    words = _words(folder, language)
-
-    def said(key: str, **figures: object) -> str:
-        return words[key].format_map(figures)
-
-    return said
-
-
-@cache
-def _words(folder: str, language: str) -> Mapping[str, str]:
-    path = files("wrung_service").joinpath("pages", folder, f"{language}.toml")
-    words: Mapping[str, str] = tomllib.loads(path.read_text(encoding="utf-8"))["words"]
-    return words

@@ -1,8 +1,9 @@
 """In which words, units and degrees one answer is written."""
 
+from collections.abc import Iterable
 from typing import Annotated, Final
 
-from msgspec import Meta, Struct
+from msgspec import Meta, Struct, UnsetType
 
 from wrung.lengths import SMALL_UNIT, SmallUnit, Unit
 from wrung.measures import TemperatureUnit
@@ -50,6 +51,11 @@ class Said(Struct, frozen=True, kw_only=True):
 def said(phrase: Phrase, words: Words) -> Said:
     """A phrase in words."""
     return Said(key=phrase.key, text=words.say(phrase))
+
+
+def texts_of(remarks: Iterable[Said] | UnsetType) -> tuple[str, ...]:
+    """The sentences of remarks alone."""
+    return tuple(each.text for each in remarks or ())
 
 
 def degrees_of(stated: TemperatureUnit | None) -> TemperatureUnit:

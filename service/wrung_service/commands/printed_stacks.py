@@ -13,7 +13,9 @@ from wrung_service.api.stack_checks.answer import StackCheckAnswer
 from wrung_service.api.stacks.answer import StackAnswer, StackHandwork
 from wrung_service.api.stacks.built import BlockInStack, BuiltStack
 from wrung_service.api.stacks.unmet import BlockToAdd, UnmetStack
+from wrung_service.api.words import texts_of
 from wrung_service.commands.language import Spoken
+from wrung_service.commands.printed_results import note_lines, result_lines
 
 _OUTCOMES: Final[dict[Outcome, str]] = {
     "optimal": "printed.optimal",
@@ -33,12 +35,14 @@ _GAINS: Final[dict[Gain, str]] = {
 
 
 def plan_lines(answer: StackAnswer, spoken: Spoken) -> Iterator[str]:
-    """The stacks of a plan, what to do at the bench if it was asked for, and what is missing."""
-    handwork = () if isinstance(answer.handwork, UnsetType) else answer.handwork
+    """The stacks of a plan, what to do if it was asked for, results, and what is missing."""
+    handwork = answer.handwork or ()
     for stack in answer.stacks:
         yield from _stack(stack, spoken)
+        yield from note_lines(texts_of(stack.remarks), spoken, "  ")
         yield from _steps(each for each in handwork if _name(each, spoken) == _name(stack, spoken))
         yield ""
+    yield from result_lines(answer, spoken)
     for unmet in answer.unmet:
         yield from _unmet(unmet, spoken)
         yield ""
@@ -47,9 +51,9 @@ def plan_lines(answer: StackAnswer, spoken: Spoken) -> Iterator[str]:
     if answer.shortage is not None and answer.shortage.blocks_to_add:
         blocks = _wanted(answer.shortage.blocks_to_add, spoken)
         yield spoken.say("printed.all_built", blocks=blocks)
-    if not isinstance(answer.overdue_blocks, UnsetType):
-        for block in answer.overdue_blocks:
-            yield spoken.say("printed.left_out", day=str(block.due_on), block=block.id)
+    for block in answer.overdue_blocks or ():
+        yield spoken.say("printed.left_out", day=str(block.due_on), block=block.id)
+    yield from note_lines(texts_of(answer.remarks), spoken)
     yield _summary(answer, spoken)
 
 
@@ -73,6 +77,7 @@ def check_lines(answer: StackCheckAnswer, spoken: Spoken) -> Iterator[str]:
     for each in answer.readings:
         ends = {"lowest": spoken.number(each.lowest), "highest": spoken.number(each.highest)}
         yield "  " + say("printed.should_read", instrument=each.instrument, **ends)
+    yield from note_lines(texts_of(answer.remarks), spoken, "  ")
     for better in answer.better_stacks:
         gains = ", ".join(say(_GAINS[gain]) for gain in better.improvements)
         made_of = " + ".join(_named(block, spoken) for block in better.blocks)

@@ -14,7 +14,7 @@ from wrung_service.api.bench.question import Question
 from wrung_service.api.bodies import HttpRequest
 from wrung_service.api.callers import current_caller
 from wrung_service.api.crib_pages.moments import calendar_of
-from wrung_service.api.page_parts import said_in
+from wrung_service.api.page_words import said_in
 from wrung_service.api.shelf.asking import Crib
 from wrung_service.store.blocks import Condition
 from wrung_service.store.engine import Store

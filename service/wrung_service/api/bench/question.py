@@ -19,7 +19,7 @@ from wrung.lengths import Unit
 from wrung_service.api.bench.lists import read_lines
 from wrung_service.api.bench.members import kinds_by_name, members_of
 from wrung_service.api.bench.single_blocks import is_block, read_blocks
-from wrung_service.api.page_parts import Language
+from wrung_service.api.page_words import Language
 from wrung_service.api.texts import PRINTABLE
 
 Timing: TypeAlias = Literal["together", "in_turn"]

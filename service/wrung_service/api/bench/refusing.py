@@ -8,7 +8,7 @@ import msgspec
 from wrung.errors import Fault
 from wrung_service.api.bench.words import BenchWords, words_in
 from wrung_service.api.german import german
-from wrung_service.api.page_parts import Language
+from wrung_service.api.page_words import Language
 from wrung_service.api.problems import Refusal
 
 _MOST: Final = 3

@@ -29,7 +29,8 @@ from wrung_service.api.cards.typesetting import CardFormat
 from wrung_service.api.clients import client_of
 from wrung_service.api.disconnects import unless_gone
 from wrung_service.api.operations import PAGE
-from wrung_service.api.page_parts import POLICY, Language, theme_of, usual_language
+from wrung_service.api.page_parts import POLICY, theme_of, usual_language
+from wrung_service.api.page_words import Language
 from wrung_service.api.problem_types import NO_STORE, NOT_FOUND
 from wrung_service.api.problems import Refusal
 from wrung_service.api.responses import respond_kept

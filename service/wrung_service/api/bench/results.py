@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Mapping
 from typing import Final, Literal, TypeAlias, get_type_hints
 
-from msgspec import UNSET, Struct
+from msgspec import Struct
 
 from wrung.lengths import SMALL_UNIT, AnyUnit, Unit, parse
 from wrung.measures import Measure
@@ -15,6 +15,7 @@ from wrung_service.api.kinds.found import result_of
 from wrung_service.api.kinds.hints import core, element_of, measure_of, struct_of
 from wrung_service.api.kinds.shapes import Hint, Value
 from wrung_service.api.stacks.answer import StackAnswer
+from wrung_service.api.words import texts_of
 
 FigureUnit: TypeAlias = AnyUnit | Literal["seconds", "per_small"]
 
@@ -76,9 +77,7 @@ class Result(Struct, frozen=True, kw_only=True):
 
 def results_of(answer: StackAnswer) -> tuple[Result, ...]:
     """Of each target that is more than a length."""
-    if answer.results is UNSET:
-        return ()
-    return tuple(_result(each, answer.unit) for each in answer.results)
+    return tuple(_result(each, answer.unit) for each in answer.results or ())
 
 
 def _result(written: Value, unit: Unit) -> Result:
@@ -89,7 +88,7 @@ def _result(written: Value, unit: Unit) -> Result:
         kind=kind,
         figures=tuple(_figures(found, written, unit)),
         tables=tuple(_tables(found, written, unit)),
-        remarks=tuple(each.text for each in written.remarks),
+        remarks=texts_of(written.remarks),
     )
 
 

@@ -15,7 +15,9 @@ from wrung_service.api.bench.results import Result, results_of
 from wrung_service.api.records.drawing import drawing_of
 from wrung_service.api.records.shape import RecordedStack, StackRecord
 from wrung_service.api.stacks.answer import StackAnswer
+from wrung_service.api.stacks.built import BuiltStack
 from wrung_service.api.stacks.unmet import BlockToAdd, UnmetStack
+from wrung_service.api.words import texts_of
 
 _A_PAIR: Final = 2
 _PITCH: Final = 52.0
@@ -51,6 +53,7 @@ class StackView(Struct, frozen=True, kw_only=True):
     error: str
     uncertainty: str | None
     blocks: int
+    remarks: tuple[str, ...]
 
 
 class AnswerView(Struct, frozen=True, kw_only=True):
@@ -113,7 +116,10 @@ def answer_view(answer: StackAnswer, question: Question) -> AnswerView:
     return AnswerView(
         unit=SIGNS[answer.unit],
         small=SIGNS[answer.small_unit],
-        stacks=tuple(_stack(each, record, question) for each in record.stacks),
+        stacks=tuple(
+            _stack(each, built, record, question)
+            for each, built in zip(record.stacks, answer.stacks, strict=True)
+        ),
         unmet=answer.unmet,
         to_add=shortage.blocks_to_add if shortage else (),
         proven=_proven(answer),
@@ -121,14 +127,16 @@ def answer_view(answer: StackAnswer, question: Question) -> AnswerView:
         largest=answer.largest_worst_case_error,
         fewest=answer.bounds.total_blocks,
         least=answer.bounds.largest_worst_case_error,
-        remarks=() if answer.remarks is UNSET else tuple(each.text for each in answer.remarks),
+        remarks=texts_of(answer.remarks),
         results=results_of(answer),
         conflict=tuple(each.target for each in shortage.conflict) if shortage else (),
         only_at_once=shortage is not None and shortage.cause == "wanted_at_once",
     )
 
 
-def _stack(stack: RecordedStack, record: StackRecord, question: Question) -> StackView:
+def _stack(
+    stack: RecordedStack, built: BuiltStack, record: StackRecord, question: Question
+) -> StackView:
     shown = drawing_of(stack, record)
     drawing = Drawing(shown, language=question.language, pitch=_PITCH)
     by_order = dict(enumerate(stack.blocks, start=1))
@@ -146,6 +154,7 @@ def _stack(stack: RecordedStack, record: StackRecord, question: Question) -> Sta
         error=at_most(stack.worst_case_error),
         uncertainty=stack.expanded_uncertainty and uncertainty(stack.expanded_uncertainty),
         blocks=len(stack.blocks),
+        remarks=texts_of(built.remarks),
     )
 
 

@@ -10,13 +10,13 @@ from wrung.measures import Measure
 from wrung.texts import SIGNS, decimal_mark
 from wrung_service.api.bench.members import Member
 from wrung_service.api.bench.results import FigureUnit
-from wrung_service.api.page_parts import Language, said_in
+from wrung_service.api.page_words import said_in
 
 
 class BenchWords:
     """What the pages say in one language."""
 
-    def __init__(self, language: Language) -> None:
+    def __init__(self, language: str) -> None:
         self.mark = decimal_mark(language)
         self.say = said_in("bench", language)
         path = files("wrung_service").joinpath("pages", "bench", f"kinds_{language}.toml")
@@ -69,6 +69,6 @@ def unit_of(member: Member, length: Unit) -> str:
 
 
 @cache
-def words_in(language: Language) -> BenchWords:
+def words_in(language: str) -> BenchWords:
     """Read once."""
     return BenchWords(language)

@@ -1,7 +1,8 @@
 """What stands on a card, from a record with its instructions."""
 
-from collections.abc import Callable, Iterator, Mapping
-from typing import Final, TypeAlias
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from itertools import chain
+from typing import Any, Final, TypeAlias, cast
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -17,7 +18,7 @@ from wrung_service.api.cards.lettering import CardDrawings
 from wrung_service.api.cards.words import with_grade, words_of
 from wrung_service.api.records.drawing import drawing_of, markings_of
 from wrung_service.api.records.shape import RecordedBlock, RecordedStack, StackRecord
-from wrung_service.api.stacks.answer import StackHandwork
+from wrung_service.api.stacks.answer import StackAnswer, StackHandwork
 from wrung_service.api.stacks.built import StackOfTarget
 
 Draw: TypeAlias = Callable[[StackDrawing, str], CardDrawings]
@@ -56,6 +57,7 @@ class Card(Struct, frozen=True, kw_only=True):
             it, before and after.
         uses: what is done with it.
         cautions: two or three: what follows from the blocks themselves, then the use's own.
+        remarks: what to know of its figures.
     """
 
     operation: str
@@ -75,6 +77,7 @@ class Card(Struct, frozen=True, kw_only=True):
     wringing: str
     uses: tuple[str, ...]
     cautions: tuple[str, ...]
+    remarks: tuple[str, ...]
 
 
 def cards_of(work: Instructed, draw: Draw) -> tuple[Card, ...]:
@@ -85,14 +88,16 @@ def cards_of(work: Instructed, draw: Draw) -> tuple[Card, ...]:
         draw: makes the drawings that are wanted, in a language.
     """
     record = work.record
-    steps = {(each.target, each.role): each for each in work.handwork}
+    steps = {(each.target, each.role): each for each in work.answer.handwork or ()}
     kinds = {each.target: each.kind for each in record.targets}
     before: frozenset[str] = frozenset()
     cards: list[Card] = []
     sets = short_names(record)
     for stack in record.stacks:
         maker = _Maker(record, stack, sets, draw)
-        cards.append(maker.card(steps.get((stack.target, stack.role)), before, kinds))
+        card = maker.card(steps.get((stack.target, stack.role)), before, kinds)
+        remarks = dict.fromkeys(_remarks(work.answer, stack, maker.words))
+        cards.append(replace(card, remarks=tuple(remarks)))
         before = frozenset(block.id for block in stack.blocks)
     return tuple(cards)
 
@@ -116,7 +121,7 @@ class _Maker:
     ) -> None:
         self._record, self._stack, self._draw = record, stack, draw
         self._language = str(record.request["language"])
-        self._mark, self._words = decimal_mark(self._language), words_of(self._language)
+        self._mark, self.words = decimal_mark(self._language), words_of(self._language)
         self._sets, self._markings = sets, markings_of(record)
 
     def card(
@@ -131,12 +136,12 @@ class _Maker:
         apart = work is not None and any(step.key == _MEASURE_BOTH for step in work.steps)
         return Card(
             operation=operation_of(stack, self._language),
-            purpose=self._words.get(f"kind.{kinds.get(stack.target)}", ""),
+            purpose=self.words.get(f"kind.{kinds.get(stack.target)}", ""),
             length=marked(wanted, record.unit, mark),
             unit=SIGNS[record.unit],
             shelf=tuple(self._shelf()),
             error=error,
-            at_worst=self._words["at_worst"].format(error=f"{error} {small}"),
+            at_worst=self.words["at_worst"].format(error=f"{error} {small}"),
             uncertainty=None if sure is None else uncertainty(sure).replace(".", mark),
             small=small,
             conditions=self._conditions(apart=apart),
@@ -151,11 +156,12 @@ class _Maker:
             wringing=" ".join(self._wringing(work, "away" if apart else "beside")),
             uses=tuple(_uses(work)) if work else (),
             cautions=tuple(_cautions(work)) if work else (),
+            remarks=(),
         )
 
     def _wringing(self, work: StackHandwork | None, where: str) -> Iterator[str]:
         """How it is wrung, and how long the blocks lie there before, and the stack after."""
-        words, before, after = self._words, _minutes(work, "normalise"), _minutes(work, "soak")
+        words, before, after = self.words, _minutes(work, "normalise"), _minutes(work, "soak")
         if len(self._stack.blocks) == 1:
             yield words["one_block"]
             after += before
@@ -166,17 +172,17 @@ class _Maker:
             yield words[where].format(minutes=after)
 
     def _how(self) -> Iterator[str]:
-        yield self._words["wring_how"]
+        yield self.words["wring_how"]
         if any(block.role == "wear" for block in self._stack.blocks):
-            yield self._words["wear_how"]
+            yield self.words["wear_how"]
         if any(block.body for block in self._stack.blocks):
-            yield self._words["step_how"]
+            yield self.words["step_how"]
 
     def _shelf(self) -> Iterator[str]:
         """The sets, each with its letter in the drawing where there are several."""
         grades = {block.set: block.grade for block in self._stack.blocks if block.set}
         for name in sorted(grades):
-            yield with_letter(self._sets[name], name, with_grade(name, grades[name], self._words))
+            yield with_letter(self._sets[name], name, with_grade(name, grades[name], self.words))
 
     def _with_short_names(self, shown: StackDrawing) -> StackDrawing:
         """Long names and serial numbers stand in the list, where there is room for them."""
@@ -191,7 +197,7 @@ class _Maker:
 
     def _conditions(self, *, apart: bool) -> str:
         ids = sorted({block.material or "steel" for block in self._stack.blocks})
-        materials = [self._words.get(f"material.{each}", each) for each in ids]
+        materials = [self.words.get(f"material.{each}", each) for each in ids]
         if apart:
             return ", ".join(materials)
         temperature = self._record.conditions.temperature
@@ -209,7 +215,7 @@ class _Maker:
         for block in sorted(self._stack.blocks, key=place):
             name = block.serial or ("" if block.set or block.body else block.id)
             unit = block.unit if len(units) > 1 else ""
-            step = self._words["step_of"].format(body=block.body) if block.body else ""
+            step = self.words["step_of"].format(body=block.body) if block.body else ""
             parts = (unit, step, self._sets.get(block.set or "", ""), name)
             yield LaidOut(
                 figure=self._figure(block),
@@ -240,6 +246,19 @@ def _cautions(work: StackHandwork) -> Iterator[str]:
     others = [each.text for each in work.cautions if each.key not in _OF_STACK]
     yield from of_stack
     yield from others[: max(_CAUTIONS - len(of_stack), 1)]
+
+
+def _remarks(answer: StackAnswer, stack: RecordedStack, words: Mapping[str, str]) -> Iterator[str]:
+    """What the answer says of a stack, of its target, and of grades where it rests on one."""
+    name = stack.target, stack.role
+    said = [s.remarks or () for s in answer.stacks if (s.target, s.role) == name]
+    results = cast("Sequence[Any]", answer.results or ())
+    said += [r.remarks for r in results if r.target == stack.target]
+    if any(block.uncertainty_kind == "grade" for block in stack.blocks):
+        said.append(answer.remarks or ())
+    for each in chain.from_iterable(said):
+        # The grade stands at the head of the card.
+        yield words.get(f"remark.{each.key}", each.text)
 
 
 def short_names(record: StackRecord) -> dict[str, str]:

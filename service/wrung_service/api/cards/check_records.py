@@ -49,7 +49,7 @@ def check_records_of(work: Instructed) -> tuple[CheckRecord, ...]:
     asked = {each["ref"]: each for each in work.record.request["targets"]}
     return tuple(
         maker.made(result, asked[result.target])
-        for result in cast("Sequence[Json]", work.results)
+        for result in cast("Sequence[Json]", work.answer.results or ())
         if result.__struct_config__.tag == "check_points"
     )
 

@@ -1,15 +1,15 @@
 """A record with its instructions: worked out from the record alone, whatever was asked for then."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
-from msgspec import UNSET, Struct
+from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.targets import AngleBlocksTarget
 from wrung_service.api.records.reading import RecordReader, recorded_stacks
 from wrung_service.api.records.shape import StackRecord
 from wrung_service.api.records.writing import write_record
-from wrung_service.api.stacks.answer import StackHandwork
+from wrung_service.api.stacks.answer import StackAnswer, StackHandwork
 from wrung_service.api.stacks.writing import write_answer
 from wrung_service.usecases.find_choices import Choices
 from wrung_service.usecases.rebuilt import answer_without_claims
@@ -17,11 +17,10 @@ from wrung_service.usecases.solve_stacks import worked_out
 
 
 class Instructed(Struct, frozen=True, kw_only=True):
-    """The record with uncertainties, what to do for each of its stacks, and results of targets."""
+    """The record with uncertainties, and its answer with what to do for each of its stacks."""
 
     record: StackRecord
-    handwork: tuple[StackHandwork, ...]
-    results: Sequence[object] = ()
+    answer: StackAnswer
 
 
 def instructed(record: StackRecord, read: RecordReader) -> Instructed:
@@ -39,11 +38,9 @@ def instructed(record: StackRecord, read: RecordReader) -> Instructed:
     solved = worked_out(answer_without_claims(query, stacks), query, Choices())
     again = write_record(reading, stacks, solved.judged, record.made_at)
     answer = write_answer(solved, replace(reading, query=query))
-    work = () if answer.handwork is UNSET else answer.handwork
     return Instructed(
         record=replace(again, request=record.request, request_sha256=record.request_sha256),
-        handwork=tuple(_with_cautions(work)),
-        results=() if answer.results is UNSET else answer.results,
+        answer=replace(answer, handwork=tuple(_with_cautions(answer.handwork or ()))),
     )
 
 

@@ -9,7 +9,7 @@ from wrung.compositions import composition
 from wrung.lengths import parse
 from wrung.markings import engraved
 from wrung.texts import decimal_mark
-from wrung_service.api.cards.card import cards_of, operation_of, short_names, with_letter
+from wrung_service.api.cards.card import Card, cards_of, operation_of, short_names, with_letter
 from wrung_service.api.cards.check_records import check_records_of
 from wrung_service.api.cards.codes import code_of
 from wrung_service.api.cards.instructed import instructed
@@ -19,6 +19,7 @@ from wrung_service.api.cards.typesetting import (
     CardFormat,
     CardMedia,
     Printed,
+    Remark,
     WithoutCard,
     as_pdf,
     as_png,
@@ -94,12 +95,14 @@ def _printed(
     on_cards = screen_drawings if wanted.media == "html" else card_drawings
     draw = line_drawings if on_sheet else on_cards
     work = instructed(record, read)
+    cards = cards_of(work, draw)
     return Printed(
         job=wanted.job,
         format=wanted.format,
         language=language,
-        cards=cards_of(work, draw),
+        cards=cards,
         records=check_records_of(work),
+        remarks=tuple(_remarks(cards)),
         without_card=tuple(_without_card(record, language)),
         words=words_of(language),
         record=record.request_sha256[:_DIGITS],
@@ -108,6 +111,12 @@ def _printed(
         address=address.text if code else "",
         code=code,
     )
+
+
+def _remarks(cards: Sequence[Card]) -> Iterator[Remark]:
+    for text in dict.fromkeys(remark for card in cards for remark in card.remarks):
+        of = [card.operation for card in cards if text in card.remarks]
+        yield Remark(text=text, operations=of if len(of) < len(cards) else ())
 
 
 def _without_card(record: StackRecord, language: str) -> Iterator[WithoutCard]:

@@ -45,12 +45,20 @@ class WithoutCard(Struct, frozen=True, kw_only=True):
     targets: Sequence[str]
 
 
+class Remark(Struct, frozen=True, kw_only=True):
+    """What to know of the figures of some stacks; of all where none are named."""
+
+    text: str
+    operations: Sequence[str]
+
+
 class Printed(Struct, frozen=True, kw_only=True):
     """All that stands on paper.
 
     Attributes:
         job: what all of it is for.
         records: of instruments, filled in as far as there are readings.
+        remarks: those of all cards, each once, for a sheet.
         without_card: what there is no stack for, and what is made of angle blocks.
         record: what the record is known by.
         shelf: the sets that the stacks were chosen from; ``out``: what of them is not there.
@@ -63,6 +71,7 @@ class Printed(Struct, frozen=True, kw_only=True):
     language: str
     cards: Sequence[Card]
     records: Sequence[CheckRecord]
+    remarks: Sequence[Remark]
     without_card: Sequence[WithoutCard]
     words: Mapping[str, str]
     record: str

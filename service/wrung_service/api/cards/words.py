@@ -1,17 +1,13 @@
 """The words of cards and set-up sheets."""
 
-import tomllib
 from collections.abc import Mapping
-from functools import cache
-from importlib.resources import files
+
+from wrung_service.api import page_words
 
 
-@cache
 def words_of(language: str) -> Mapping[str, str]:
     """All of them, by their keys."""
-    path = files("wrung_service").joinpath("pages", "cards", f"{language}.toml")
-    words: Mapping[str, str] = tomllib.loads(path.read_text(encoding="utf-8"))["words"]
-    return words
+    return page_words.words_of("cards", language)
 
 
 def with_grade(name: str | None, grade: str | None, words: Mapping[str, str]) -> str:

@@ -17,7 +17,7 @@ from wrung_service.api.crib_pages.case import is_overdue
 from wrung_service.api.crib_pages.members import Members
 from wrung_service.api.crib_pages.moments import Calendar, calendar_of
 from wrung_service.api.crib_pages.trend_drawing import FEWEST, TrendPoint, draw_trend
-from wrung_service.api.page_parts import Language
+from wrung_service.api.page_words import Language
 from wrung_service.store.certificates import PastCertificate
 from wrung_service.store.history import Entry
 from wrung_service.usecases.look_at_block import BlockSeen

@@ -10,15 +10,8 @@ from msgspec import Struct
 
 from wrung.texts import decimal_mark
 from wrung_service.api.bodies import HTML, HttpRequest
-from wrung_service.api.page_parts import (
-    LANGUAGE_COOKIE,
-    POLICY,
-    Language,
-    language_of,
-    said_in,
-    templates,
-    theme_of,
-)
+from wrung_service.api.page_parts import LANGUAGE_COOKIE, POLICY, language_of, templates, theme_of
+from wrung_service.api.page_words import Language, said_in
 
 _A_YEAR: Final = 365 * 24 * 3600
 _HEADERS: Final = {

@@ -14,7 +14,7 @@ from wrung_service.api.crib_pages.moments import Calendar, calendar_of
 from wrung_service.api.crib_pages.timeline import TimeRow, timeline
 from wrung_service.api.crib_pages.timeline_drawing import draw_timeline
 from wrung_service.api.inventory.due import DueBlocks, due_list
-from wrung_service.api.page_parts import Language
+from wrung_service.api.page_words import Language
 from wrung_service.store.blocks import KeptBlock
 from wrung_service.usecases.look_at_crib import CribSeen
 
