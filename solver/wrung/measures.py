@@ -20,6 +20,7 @@ class Measure(Enum):
     SECONDS = "a small angle, signed, in seconds"
     RATIO = "a plain number"
     TEMPERATURE = "degrees Celsius"
+    EXPANSION = "millionths of a length for each kelvin"
     SENSITIVITY = "seconds of angle by a micrometre"
 
 

@@ -15,7 +15,7 @@ from msgspec import Struct
 from wrung.checked_types import typed
 from wrung.errors import InputError
 from wrung.lengths import SMALL_UNIT, UNIT_SIGNS, AnyUnit, SmallUnit, Unit, to_text
-from wrung.measures import Measure, TemperatureUnit, from_celsius
+from wrung.measures import Measure, TemperatureUnit, from_celsius, to_kelvin
 from wrung.names import or_nearest
 from wrung.rounding import Rounding, read_angle, read_bound, read_length, read_seconds
 from wrung.tables import load
@@ -27,7 +27,7 @@ SIGNS: Final[Mapping[str, str]] = {
 }
 """Units as they are written."""
 
-_USUAL_DEGREES: Final[dict[Unit, TemperatureUnit]] = {"mm": "degC", "in": "degF"}
+USUAL_DEGREES: Final[dict[Unit, TemperatureUnit]] = {"mm": "degC", "in": "degF"}
 """People who work in inches read °F, unless they say otherwise (common practice, no source)."""
 
 
@@ -116,6 +116,14 @@ def marked(text: str, unit: AnyUnit, mark: str) -> str:
 
 
 @typed
+def in_degrees(celsius: Decimal, unit: TemperatureUnit) -> str:
+    """A temperature in a unit, with its sign."""
+    # What was stated in °F has no end in °C; no thermometer shows the digits that are left.
+    degrees = round(from_celsius(celsius, unit), 3).normalize()
+    return f"{degrees:f} {SIGNS[unit]}".replace("-", "−")  # noqa: RUF001 - a minus sign
+
+
+@typed
 def keys(language: str) -> frozenset[str]:
     """Every key that the language has a wording for."""
     return frozenset(_wordings(language).phrases)
@@ -140,7 +148,7 @@ def word(
         InputError: at ``/language``, there are no wordings in it.
     """
     reader = _Reader(
-        unit=unit, degrees=degrees or _USUAL_DEGREES[unit], wordings=_wordings(language)
+        unit=unit, degrees=degrees or USUAL_DEGREES[unit], wordings=_wordings(language)
     )
     return reader.say(said)
 
@@ -214,15 +222,12 @@ class _Reader(Struct, frozen=True, kw_only=True):
 
     def _measured(self, value: int | str, measure: Measure, figure: Figure) -> str:
         if measure is Measure.TEMPERATURE:
-            return self._temperature(Decimal(value))
+            return in_degrees(Decimal(value), self.degrees)
+        if measure is Measure.EXPANSION:
+            return f"{round(to_kelvin(Decimal(value), self.degrees), 1).normalize():f}"
         if isinstance(value, str):
             return value
         return _in_unit(value, measure, self.unit, figure)
-
-    def _temperature(self, celsius: Decimal) -> str:
-        # What was stated in °F has no end in °C; no thermometer shows the digits that are left.
-        degrees = round(from_celsius(celsius, self.degrees), 3).normalize()
-        return f"{degrees:f} {SIGNS[self.degrees]}".replace("-", "−")  # noqa: RUF001 - a minus sign
 
 
 def _beside(name: str, nominal: str) -> str:

@@ -175,3 +175,13 @@ def result_words(found: type[Struct]) -> Iterator[str]:
             yield name
             if inner is not None:
                 yield from result_words(inner)
+
+
+@pytest.mark.parametrize(("unit", "sign"), [("in", "°F"), ("mm", "°C")])
+def test_a_form_asks_for_temperatures_as_the_shop_reads_them(
+    client: Client, unit: str, sign: str
+) -> None:
+    page = look(client, ("unit", unit), ("kind", "comparison"))
+
+    assert any(sign in text for text in page.texts)
+    assert not any({"°F": "°C", "°C": "°F"}[sign] in text for text in page.texts)

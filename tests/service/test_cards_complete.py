@@ -89,3 +89,29 @@ def test_a_card_keeps_blocks_away_from_work_of_another_temperature(client: Clien
     assert "70 °F of the stack and 75 °F of the work" in text
     assert "beside the work" not in text
     assert "68 °F" not in text
+
+
+@pytest.mark.parametrize(
+    ("unit", "degrees", "said"), [("mm", "degC", "24 °C"), ("in", "degF", "75.2 °F")]
+)
+def test_a_card_says_how_warm_a_stack_is_that_is_as_warm_as_the_work(
+    client: Client, unit: str, degrees: str, said: str
+) -> None:
+    """The conditions of the target, not those of the request, and in its unit throughout."""
+    both = said.partition(" ")[0]
+    target = {
+        "ref": "op10", "kind": "comparison", "nominal": "1", "lower_deviation": "-400",
+        "upper_deviation": "200", "part_temperature": both, "block_temperature": both,
+    }  # fmt: skip
+    composition = "inch-81" if unit == "in" else "metric-112-1"
+    grade = "AS-1" if unit == "in" else "1"
+    sets = [{"id": "M", "composition": composition, "grade": grade}]
+
+    text = text_of(
+        printed(
+            client, {"unit": unit, "temperature_unit": degrees, "sets": sets, "targets": [target]}
+        )
+    )
+
+    assert f"steel, {said}" in text
+    assert set(re.findall(r"[\d.]+ °[CF]", text)) == {said}

@@ -13,8 +13,8 @@ from wrung_service.api.faults import Faults
 
 TEMPERATURE_UNIT: Final = (
     "Unit of every temperature and of every difference of temperatures: `degC`, then differences "
-    "are in K, or `degF`. Coefficients of expansion are in 1e-6/K always. `degC` if left out; "
-    "sentences then speak of °F all the same where lengths are in inches."
+    "are in K, or `degF`. Sentences and cards speak of it, too. Coefficients of expansion are in "
+    "1e-6/K always. `degC` if left out."
 )
 
 
@@ -24,12 +24,12 @@ class Words(Struct, frozen=True, kw_only=True):
     Attributes:
         unit: of its lengths.
         language: of its sentences.
-        degrees: of temperatures in its sentences; the usual ones for the unit if not stated.
+        degrees: of its temperatures, in members and in sentences.
     """
 
     unit: Unit
     language: str = "en"
-    degrees: TemperatureUnit | None = None
+    degrees: TemperatureUnit = "degC"
 
     @property
     def small(self) -> SmallUnit:
@@ -59,7 +59,7 @@ def texts_of(remarks: Iterable[Said] | UnsetType) -> tuple[str, ...]:
 
 
 def degrees_of(stated: TemperatureUnit | None) -> TemperatureUnit:
-    """The unit of temperatures in members of JSON."""
+    """The unit of temperatures in all that is answered."""
     return stated or "degC"
 
 

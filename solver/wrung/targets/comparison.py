@@ -144,7 +144,7 @@ class ComparisonTarget(StackTarget, frozen=True, kw_only=True, tag="comparison")
             yield phrase("comparison.scale", figure("interval", interval, Measure.MARGIN, "stated"))
 
     def _check(self) -> None:
-        degrees = "must be from -40 to 100 °C"
+        degrees = "must be from -40 to 100 °C (-40 to 212 °F)"
         require(
             *positive(self, "nominal"),
             # A deviation below zero may be larger than a small nominal size.

@@ -8,6 +8,7 @@ from msgspec import Struct
 
 from wrung.blocks import Block
 from wrung.lengths import parse, to_text
+from wrung.texts import USUAL_DEGREES
 from wrung_service.api.bench.entry import Entered, entered
 from wrung_service.api.bench.members import has_one_stack, takes_wear_blocks
 from wrung_service.api.bench.question import LOOSE, Question, Search, ShelfSet, TypedTarget
@@ -75,6 +76,7 @@ def asked_by(
 def _body(question: Question, targets: list[dict[str, Any]]) -> dict[str, Any]:
     return {
         "unit": question.unit,
+        "temperature_unit": USUAL_DEGREES[question.unit],
         **_shelf(question),
         "targets": targets,
         "timing": question.timing,

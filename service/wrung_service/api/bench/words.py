@@ -7,7 +7,7 @@ from importlib.resources import files
 from wrung.compositions import Composition
 from wrung.lengths import SMALL_UNIT, Unit
 from wrung.measures import Measure
-from wrung.texts import SIGNS, decimal_mark
+from wrung.texts import SIGNS, USUAL_DEGREES, decimal_mark
 from wrung_service.api.bench.members import Member
 from wrung_service.api.bench.results import FigureUnit
 from wrung_service.api.page_words import said_in
@@ -62,7 +62,7 @@ def unit_of(member: Member, length: Unit) -> str:
         Measure.DEVIATION: small,
         Measure.MARGIN: small,
         Measure.SECONDS: "″",
-        Measure.TEMPERATURE: "°C",
+        Measure.TEMPERATURE: SIGNS[USUAL_DEGREES[length]],
         Measure.ANGLE: "°",
     }
     return signs.get(member.measure, "") if member.measure else ""

@@ -13,8 +13,8 @@ from wrung_service.api.records.reading import RecordReader
 from wrung_service.api.records.shape import StackRecord
 
 Json: TypeAlias = Any
-_BESIDE: Final = frozenset({"budget", "handwork", "record", "time_limit_ms"})
-"""Members that change nothing of what is built."""
+_BESIDE: Final = frozenset({"budget", "handwork", "record", "temperature_unit", "time_limit_ms"})
+"""Members that change nothing of what is built: the lengths of a page have no temperature."""
 
 
 def page_address(record: StackRecord, public_url: str, read: RecordReader) -> Address:

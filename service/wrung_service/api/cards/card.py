@@ -93,9 +93,9 @@ def cards_of(work: Instructed, draw: Draw) -> tuple[Card, ...]:
     before: frozenset[str] = frozenset()
     cards: list[Card] = []
     sets = short_names(record)
-    for stack in record.stacks:
+    for stack, warm in zip(record.stacks, work.temperatures, strict=True):
         maker = _Maker(record, stack, sets, draw)
-        card = maker.card(steps.get((stack.target, stack.role)), before, kinds)
+        card = maker.card(steps.get((stack.target, stack.role)), before, kinds, warm)
         remarks = dict.fromkeys(_remarks(work.answer, stack, maker.words))
         cards.append(replace(card, remarks=tuple(remarks)))
         before = frozenset(block.id for block in stack.blocks)
@@ -125,7 +125,11 @@ class _Maker:
         self._sets, self._markings = sets, markings_of(record)
 
     def card(
-        self, work: StackHandwork | None, before: frozenset[str], kinds: Mapping[str, str]
+        self,
+        work: StackHandwork | None,
+        before: frozenset[str],
+        kinds: Mapping[str, str],
+        warm: str,
     ) -> Card:
         stack, record, mark = self._stack, self._record, self._mark
         sure = stack.expanded_uncertainty
@@ -144,7 +148,7 @@ class _Maker:
             at_worst=self.words["at_worst"].format(error=f"{error} {small}"),
             uncertainty=None if sure is None else uncertainty(sure).replace(".", mark),
             small=small,
-            conditions=self._conditions(apart=apart),
+            conditions=", ".join(self._conditions("" if apart else warm)),
             drawings=self._draw(shown, self._language),
             blocks=tuple(self._laid_out()),
             base_first=tuple(self._in_line(each) for each in shown.blocks),
@@ -195,15 +199,11 @@ class _Maker:
             ),
         )
 
-    def _conditions(self, *, apart: bool) -> str:
-        ids = sorted({block.material or "steel" for block in self._stack.blocks})
-        materials = [self.words.get(f"material.{each}", each) for each in ids]
-        if apart:
-            return ", ".join(materials)
-        temperature = self._record.conditions.temperature
-        degrees = "20" if temperature is None else f"{temperature.value:g}"
-        sign = SIGNS[self._record.temperature_unit]
-        return ", ".join((*materials, f"{degrees.replace('.', self._mark)} {sign}"))
+    def _conditions(self, warm: str) -> Iterator[str]:
+        for each in sorted({block.material or "steel" for block in self._stack.blocks}):
+            yield self.words.get(f"material.{each}", each)
+        if warm:
+            yield warm.replace(".", self._mark)
 
     def _laid_out(self) -> Iterator[LaidOut]:
         """Set by set as the case lies, wear blocks last."""

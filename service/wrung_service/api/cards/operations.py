@@ -83,13 +83,13 @@ MAKE: Final = Operation(
         "Finds the stacks as `POST /v1/stacks` does, and sets a card for each: its drawing with "
         "the sum to check on paper, the blocks to lay out, how to wring them, what is done with "
         "the stack, cautions, remarks, the error and uncertainty, the first 16 digits of the "
-        "record's hash, and a place to sign. Instructions and uncertainties are worked out whether asked for or "
-        "not. A PDF, with `Accept: image/png` one page as a picture, with `Accept: text/html` a "
-        "page for a screen. A stack that has no room on one card has two or more. At most 250 "
-        "stacks, or 1000 on a sheet; one of more than 7 blocks counts twice. With "
-        "`WRUNG_PUBLIC_URL` a QR code leads to the page at `/` with this question, where a page "
-        "can ask it and it fits version 6. Targets without a stack, and those of "
-        "angle blocks, have no card but are named; ask `POST /v1/stacks` about them."
+        "record's hash, and a place to sign. Instructions and uncertainties are worked out "
+        "whether asked for or not. A PDF, with `Accept: image/png` one page as a picture, with "
+        "`Accept: text/html` a page for a screen. A stack that has no room on one card has two or "
+        "more. At most 250 stacks, or 1000 on a sheet; one of more than 7 blocks counts twice. "
+        "With `WRUNG_PUBLIC_URL` a QR code leads to the page at `/` with this question, where a "
+        "page can ask it and it fits version 6. Targets without a stack, and those of angle "
+        "blocks, have no card but are named; ask `POST /v1/stacks` about them."
     ),
     body=StackRequest,
     body_examples={

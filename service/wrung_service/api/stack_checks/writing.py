@@ -34,7 +34,7 @@ class _Writer:
         self._words = Words(
             unit=self._unit,
             language=reading.body.language,
-            degrees=reading.body.temperature_unit,
+            degrees=degrees_of(reading.body.temperature_unit),
         )
 
     def write(self, checked: CheckedStack, waited_ms: float) -> StackCheckAnswer:
@@ -43,7 +43,7 @@ class _Writer:
         return StackCheckAnswer(
             unit=self._unit,
             small_unit=self._small,
-            temperature_unit=degrees_of(self._words.degrees),
+            temperature_unit=self._words.degrees,
             passed=check.passed,
             # Faults were refused, so there is text; `or` is for the type checker.
             length=LENGTH.text(body.length) or "",

@@ -94,7 +94,7 @@ class _Writer:
         self._words = Words(
             unit=self._unit,
             language=reading.body.language,
-            degrees=reading.body.temperature_unit,
+            degrees=degrees_of(reading.body.temperature_unit),
         )
         self._reasons = UnmetReasons(self._query)
         self._lengths = {
@@ -110,7 +110,7 @@ class _Writer:
         return StackAnswer(
             unit=self._unit,
             small_unit=self._small,
-            temperature_unit=degrees_of(self._words.degrees),
+            temperature_unit=self._words.degrees,
             outcome=answer.outcome,
             proven=answer.proven,
             objective_proven=answer.objective_proven,

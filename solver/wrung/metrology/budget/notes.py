@@ -51,6 +51,8 @@ NoteCode: TypeAlias = Literal[
 ]
 """What a note says was assumed or left out."""
 
+_GROWTH_OF_STEEL: Final = "11.5"
+"""1e-6/K, ISO 3650, from memory."""
 FILM: Final = 635
 """About how thick a wringing film is, quanta: a quarter of a microinch; from memory."""
 
@@ -102,7 +104,8 @@ def _about(code: NoteCode, names: Iterable[str], *figures: Figure) -> Iterator[N
 def _heat_notes(blocks: Sequence[Block], conditions: Conditions) -> Iterator[Note]:
     temperature, part = conditions.temperature, conditions.part
     if temperature is None:
-        yield Note(code="temperature_not_stated", figures=(reference_figure(),))
+        growth = figure("growth", _GROWTH_OF_STEEL, Measure.EXPANSION)
+        yield Note(code="temperature_not_stated", figures=(reference_figure(), growth))
     elif not temperature.uncertainty:
         yield Note(code="temperature_exact")
     # Without both there are no rows of heat, and so no materials to speak of.
