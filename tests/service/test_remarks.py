@@ -113,3 +113,16 @@ class TestFromMemory:
         ).json()
 
         assert "remarks" not in answer
+
+
+def test_a_temperature_that_was_meant_in_fahrenheit_is_remarked_on_and_not_refused(
+    client: Client,
+) -> None:
+    warm = inch_stack() | {"conditions": {"temperature": {"value": 70}}}
+
+    celsius = client.post("/v1/stacks", json=warm).json()
+    fahrenheit = client.post("/v1/stacks", json={**warm, "temperature_unit": "degF"}).json()
+
+    said = {each["key"]: each["text"] for each in celsius["remarks"]}
+    assert said["doubtful.temperature"].startswith("70 °C is an unusual temperature")
+    assert "doubtful.temperature" not in keys(fahrenheit["remarks"])

@@ -11,6 +11,7 @@ from wrung.checker.verify import verify
 from wrung.checker.without_claims import without_claims
 from wrung.metrology import Better, Decision, StackCheck, better_stacks, check_stack, decide
 from wrung.metrology.block_remarks import certified_remarks, grade_remarks
+from wrung.metrology.doubtful import temperature_doubts
 from wrung.targets import LengthTarget, WearBlocks
 from wrung.targets.tolerance_ratios import purpose_remarks
 from wrung.texts import Phrase
@@ -58,7 +59,7 @@ def check_built_stack(
         check=check,
         decision=decide(check.budget, query.purpose) if query.purpose else None,
         stack_remarks=_remarks(check, query),
-        remarks=grade_remarks(check.blocks),
+        remarks=(*grade_remarks(check.blocks), *temperature_doubts((query.conditions,))),
         better=better_stacks(check, answers),
         # `all` of no answers is true, but then nothing was searched.
         better_stacks_proven=bool(answers) and all(answer.proven for answer in answers),

@@ -17,9 +17,11 @@ from wrung.handwork.instructions import Instructions
 from wrung.memory import DEFAULT_MEMORY_MB
 from wrung.metrology import WORST_CASE, ErrorMeasure, RequiredRatio
 from wrung.metrology.block_remarks import grade_remarks
+from wrung.metrology.doubtful import temperature_doubts
 from wrung.preferences import Preference
 from wrung.targets import LengthTarget, Target, TargetResult, results
 from wrung.targets.guard_bands import with_guard_bands
+from wrung.targets.placing import conditions_of
 from wrung.texts import Phrase
 from wrung_service.pool import BusyError, Turn
 from wrung_service.usecases.find_choices import Choices, find_choices
@@ -171,7 +173,10 @@ def worked_out(answer: Answer, query: StackQuery, choices: Choices) -> SolvedSta
         judged=judge_stacks(answer.stacks, query),
         results=found,
         instructions=instructed or (),
-        remarks=grade_remarks(_used(answer, query)),
+        remarks=(
+            *grade_remarks(_used(answer, query)),
+            *temperature_doubts(conditions_of(query.targets, conditions).values()),
+        ),
         choices=choices,
     )
 

@@ -6,16 +6,17 @@ from wrung.blocks import Block, grade_row
 from wrung.grades import Grade, GradeRow, grade
 from wrung.lengths import to_text
 from wrung.measures import Measure
+from wrung.metrology.doubtful import block_doubts
 from wrung.texts import Phrase, figure, phrase
 
 
 def certified_remarks(blocks: Iterable[Block]) -> tuple[Phrase, ...]:
-    """Remarks on certified blocks outside the limits, or the variation, of their grade.
+    """Remarks on certified blocks outside the limits, or the variation, of their grade or of any.
 
     A deviation is outside if the certificate's figure is, whatever its uncertainty. Blocks
     without a grade, or of a grade that says nothing of their length, are not remarked on.
     """
-    return tuple(said for block in blocks for said in _outside(block))
+    return tuple(said for block in blocks for said in (*block_doubts(block), *_outside(block)))
 
 
 def grade_remarks(blocks: Iterable[Block]) -> tuple[Phrase, ...]:

@@ -13,6 +13,7 @@ from msgspec import Meta, Struct
 
 from wrung.measures import Measure, Ratio
 from wrung.metrology.budget.stack import Budget
+from wrung.metrology.doubtful import width_doubts
 from wrung.metrology.purpose import Purpose
 from wrung.metrology.uncertainty_ratio import TEN, meets, ratio_figures, shown, uncertainty_ratio
 from wrung.targets.built import BuiltLength
@@ -84,6 +85,7 @@ def purpose_remarks(budget: Budget, purpose: Purpose) -> tuple[Phrase, ...]:
 
 
 def _remarks(found: Judged) -> Iterator[Phrase]:
+    yield from width_doubts(found.width)
     worst = uncertainty_ratio(found.width, found.worst_case)
     if worst is not None and not meets(worst, TEN):
         yield phrase(

@@ -254,8 +254,8 @@ def _remarks(answer: StackAnswer, stack: RecordedStack, words: Mapping[str, str]
     said = [s.remarks or () for s in answer.stacks if (s.target, s.role) == name]
     results = cast("Sequence[Any]", answer.results or ())
     said += [r.remarks for r in results if r.target == stack.target]
-    if any(block.uncertainty_kind == "grade" for block in stack.blocks):
-        said.append(answer.remarks or ())
+    graded = any(block.uncertainty_kind == "grade" for block in stack.blocks)
+    said.append(tuple(r for r in answer.remarks or () if graded or not r.key.startswith("grade.")))
     for each in chain.from_iterable(said):
         # The grade stands at the head of the card.
         yield words.get(f"remark.{each.key}", each.text)

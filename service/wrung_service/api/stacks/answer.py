@@ -227,8 +227,9 @@ class StackAnswer(Struct, frozen=True, kw_only=True):
         Annotated[
             tuple[Said, ...],
             Meta(
-                description="What to know of the figures that the errors of these stacks rest on. "
-                "Left out if there is nothing."
+                description="What to know of the figures that the errors of these stacks rest on, "
+                "temperatures that were probably given in another unit among it. Left out "
+                "if there is nothing."
             ),
         ]
         | UnsetType
