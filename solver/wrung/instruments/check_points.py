@@ -104,6 +104,12 @@ def standard_of(instrument: InstrumentKind, *, range_start: int, range_end: int)
     return None if found is None else found.standard
 
 
+def is_limited(instrument: InstrumentKind) -> bool:
+    """Whether a standard here limits the errors of such instruments, of whatever range."""
+    tables = (*_printed().permissible, *_printed().spans)
+    return any(table.instrument == instrument for table in tables)
+
+
 def _table_for(
     instrument: InstrumentKind, range_start: int, range_end: int
 ) -> "_Permissible | None":

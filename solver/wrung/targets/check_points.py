@@ -11,13 +11,14 @@ from wrung.answers import Stack, Unmet
 from wrung.errors import not_negative, not_positive, positive, require, unless
 from wrung.instruments.check_points import (
     InstrumentKind,
+    is_limited,
     permissible_error,
     permissible_span,
     points_for_pitch,
     series,
     standard_of,
 )
-from wrung.measures import Difference, Length, Margin, Ratio
+from wrung.measures import Difference, Length, Margin, Measure, Ratio
 from wrung.metrology.conditions import Conditions
 from wrung.metrology.purpose import MOST_MULTIPLE
 from wrung.targets.base import Name, StackTarget
@@ -36,7 +37,7 @@ from wrung.targets.tolerance_ratios import (
     ratio_remarks,
     shown_ratio,
 )
-from wrung.texts import Phrase, phrase
+from wrung.texts import Phrase, figure, phrase
 
 MOST_POINTS: Final = 50
 _CLOSED: Final = ("zero", 0)
@@ -247,7 +248,22 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
             *(() if known else (phrase("check.from_memory"),)),
             *((phrase("check.span_from_memory"),) if spans else ()),
             *((phrase("check.no_resolution"),) if self.readings and not self.resolution else ()),
+            *self._unlimited(),
         )
+
+    def _unlimited(self) -> Iterator[Phrase]:
+        """A remark where the standard has limits, but none for this measuring range.
+
+        Your own points may end short of it; where it ends is then not known, as there are also
+        instruments of other ranges than the standard's.
+        """
+        if self.permissible_error is None and self.standard is None and is_limited(self.instrument):
+            start, end = self.range_from, self.range_from + self._travel()
+            yield phrase(
+                "check.no_limits",
+                figure("start", start, Measure.LENGTH, "stated"),
+                figure("end", end, Measure.LENGTH, "stated"),
+            )
 
     def _lengths(self) -> tuple[tuple[str, int], ...]:
         """The role of each row with its length."""

@@ -12,6 +12,7 @@ from wrung import GaugeSet, InputError, solve, verify
 from wrung.lengths import mm, um
 from wrung.targets import CheckPointsTarget, LengthTarget, Target
 from wrung.testing import make_blocks
+from wrung.texts import word
 
 START = datetime(2030, 1, 7, 6, tzinfo=UTC)
 
@@ -46,6 +47,32 @@ def test_an_own_list_is_taken_as_it_is() -> None:
 )
 def test_faults(target: CheckPointsTarget, at: set[str]) -> None:
     assert pointers(target) == at
+
+
+@pytest.mark.parametrize(
+    ("target", "limited"),
+    [
+        (CheckPointsTarget(ref="m", points=(mm("2.5"), mm("22.8"))), False),
+        (CheckPointsTarget(ref="m", points=(mm("2.5"), mm("25"))), True),
+        (CheckPointsTarget(ref="m", points=(mm("2.5"), mm("22.8")), travel=mm("25")), True),
+        (CheckPointsTarget(ref="m", points=(mm("9"),), permissible_error=um("4")), True),
+        (CheckPointsTarget(ref="m", pitch=mm("1"), travel=mm("30")), False),
+        (CheckPointsTarget(ref="m", points=(mm("9"),), instrument="fine_caliper"), True),
+        (CheckPointsTarget(ref="m", points=(mm("9"),), instrument="dial_indicator"), False),
+    ],
+)
+def test_a_range_without_a_limit_of_error_is_not_passed_over(
+    target: CheckPointsTarget,
+    limited: bool,  # noqa: FBT001
+) -> None:
+    """DIN 863-1 has limits for ranges of 25 mm; ISO 3611 leaves them to the maker (from memory)."""
+    found = target.results([])
+
+    said = [word(each) for each in found.remarks if each.key == "check.no_limits"]
+    assert bool(said) is not limited
+    assert all("measuring range from 0 mm to" in each for each in said)
+    if limited:
+        assert all(row.permissible_error for row in found.rows)
 
 
 def test_the_record_sheet(make_stack: MakeStack) -> None:
