@@ -81,7 +81,7 @@ if __name__ == "__main__":
         address = post(sys.argv[1], *sys.argv[3:])
         print("batch:", address)
         answers, problems = keep_results(address, sys.argv[2])
-        print(answers, "answers,", problems, "of them problems")
+        print(f"answers: {answers}, of them problems: {problems}")
     except urllib.error.HTTPError as refused:
         problem = json.load(refused)
         print(problem["title"], "-", problem.get("detail", ""), file=sys.stderr)

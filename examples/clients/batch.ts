@@ -81,4 +81,4 @@ while (!ended) {
   }
 }
 await file.close();
-console.log(`${total} answers, ${failed} of them problems`);
+console.log(`answers: ${total}, of them problems: ${failed}`);

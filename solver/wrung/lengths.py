@@ -107,7 +107,9 @@ def parse(text: str, unit: AnyUnit, *, signed: bool = False) -> int:
     if quanta < 0 and not signed:
         raise LengthError(f"{text} {UNIT_SIGNS[unit]} is negative")
     if abs(quanta) > LONGEST:
-        raise LengthError(f"{text} {UNIT_SIGNS[unit]} is beyond the longest length of 10 m")
+        raise LengthError(
+            f"{text} {UNIT_SIGNS[unit]} is beyond the longest length of 10 m (393.7 in)"
+        )
     return quanta
 
 

@@ -213,6 +213,7 @@ def test_printing_the_page_prints_its_stack_and_nothing_to_tap(open_page: Open) 
     page = open_page(FIVE)
     text = PdfReader(io.BytesIO(page.pdf(format="A4"))).pages[0].extract_text()
     assert "2.3146" in text
+    assert "Hold long and heavy blocks with both hands." in " ".join(text.split())
     assert "not there" not in text
     assert "rub out" not in text
     assert "At the bench" not in text

@@ -131,7 +131,7 @@ def test_a_batch_is_kept_line_by_line(crib: Crib, tmp_path: Path) -> None:
     first, again = (run(sys.executable, CLIENTS / "batch.py", *command, **crib.told) for _ in "ab")
 
     assert first.stdout == again.stdout, first.stderr
-    assert first.stdout.endswith("3 answers, 1 of them problems\n")
+    assert first.stdout.endswith("answers: 3, of them problems: 1\n")
     kept = (tmp_path / "results.ndjson").read_text(encoding="utf-8").splitlines()
     assert [json.loads(each)["status"] for each in kept] == [200, 400, 200]
     refused = run(

@@ -98,6 +98,7 @@ def test_version_is_that_of_the_package(run: Run) -> None:
     ("targets", "status", "said"),
     [
         (["3"], 0, "Optimal: 1 stack, 2 blocks in all, proven best."),
+        (["2"], 0, "Optimal: 1 stack, 1 block in all, proven best."),
         (["3", "3"], 3, "Partial: 1 stack, 2 blocks in all, proven best."),
         (["7"], 4, "Infeasible: 0 stacks"),
     ],

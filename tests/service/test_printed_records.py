@@ -1,5 +1,7 @@
 """The filled record of an instrument on paper: rows, statements, and the rule they go by."""
 
+import re
+
 import pytest
 
 from service.conftest import Client
@@ -25,9 +27,15 @@ def test_the_record_of_an_instrument_has_a_line_for_each_point(
     assert said[1] in text
     # Nobody can read a statement without its rule (ISO/IEC 17025:2017, 7.8.6, from memory).
     assert {"de": "einfache Annahme", "en": "simple acceptance"}[language] in text
+    decimals: set[tuple[int, ...]] = set()
     for row in result["rows"]:
-        figures = (row["reading"], row["error"], row["permissible_error"], said[0])
-        assert " ".join(figures) in text
+        given = (row["reading"], row["error"], row["permissible_error"])
+        # Within a column all have as many decimals.
+        cells = " ".join(rf"({re.escape(each)}(?:\.?0*))" for each in given)
+        found = re.search(rf"{cells} {said[0]}", text.replace("\N{MINUS SIGN}", "-"))
+        assert found is not None, given
+        decimals.add(tuple(len(cell.partition(".")[2]) for cell in found.groups()))
+    assert len(decimals) == 1
 
 
 def test_a_record_without_readings_is_a_form_to_fill_in(client: Client) -> None:

@@ -133,7 +133,7 @@ def test_the_reason_is_said_in_words(
         ),
         (
             {"targets": [target("t", "4")]},
-            "No stack that keeps to the request has this length, even with every block free",
+            "The blocks that may be used make no stack of this length that keeps to the request,",
         ),
     ],
 )

@@ -154,7 +154,8 @@ def _wanted(blocks: Sequence[BlockToAdd], spoken: Spoken) -> str:
 
 
 def _summary(answer: StackAnswer, spoken: Spoken) -> str:
-    stacks, blocks = len(answer.stacks), answer.total_blocks
+    stacks, count = len(answer.stacks), answer.total_blocks
+    blocks = spoken.say("printed.one_block" if count == 1 else "printed.blocks", count=count)
     if stacks == 1:
         built = spoken.say("printed.one_stack", blocks=blocks)
     else:

@@ -170,7 +170,7 @@ def _grid_faults(grid: LengthGrid) -> Iterator[Fault]:
     if grid.stop < grid.start:
         yield Fault(pointer="/range/stop", detail="is less than start")
     if grid.stop > LONGEST:
-        yield Fault(pointer="/range/stop", detail="is beyond the longest length of 10 m")
+        yield Fault(pointer="/range/stop", detail="is beyond the longest length of 10 m (393.7 in)")
     if grid.step > 0 and (count := (grid.stop - grid.start) // grid.step + 1) > MOST_LENGTHS:
         detail = f"makes {count} lengths, more than {MOST_LENGTHS}; take a coarser one"
         yield Fault(pointer="/range/step", detail=detail)

@@ -62,7 +62,7 @@ def _within_reach(target: TargetKind[TargetResult]) -> tuple[Requirement, ...]:
     # What is given is short enough, but what is worked out from it, at an angle of almost nothing,
     # need not even fit the integers of the searches.
     if any(each.length > LONGEST for each in wanted):
-        detail = "needs a stack beyond the longest length of 10 m"
+        detail = "needs a stack beyond the longest length of 10 m (393.7 in)"
         raise InputError.at("", detail)
     return wanted
 

@@ -25,6 +25,10 @@ _SIGNS: Final = str.maketrans(
     | {"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅛": " 1/8", "⅜": " 3/8", "⅝": " 5/8", "⅞": " 7/8"}
     | {"\N{FRACTION SLASH}": "/"}
 )
+_IN_LETTERS: Final = re.compile(rf"{_NUMBER}\s*d(?:eg)?(?![a-z])", re.IGNORECASE)
+_LETTER: Final = re.compile(r"(?<=[\d.,])\s*([dms])(?:eg|in|ec)?(?![a-z])", re.IGNORECASE)
+_SIGN_OF: Final = {"d": "°", "m": "'", "s": '"'}
+"""``14d15m`` and ``14 deg 15 min``, as angles may be written in requests, too."""
 _FULL: Final = 60
 
 
@@ -81,6 +85,8 @@ def _allowing(wanted: str, allowed: str, unit: Unit) -> Entered:
 def _entered(plain: str, unit: Unit) -> Entered:
     if not plain:
         return Entered(state="empty", unit=unit)
+    if _IN_LETTERS.match(plain):
+        plain = _LETTER.sub(lambda found: _SIGN_OF[found[1].lower()], plain)
     if "°" in plain:
         return _angle(plain)
     stated = _UNIT.search(plain)

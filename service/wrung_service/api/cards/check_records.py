@@ -69,7 +69,7 @@ class _Maker:
             facts=tuple(self._facts(asked)),
             standards=" · ".join(self._standards(result.target)),
             headings=tuple(map(self._heading, keys)),
-            rows=tuple(tuple(self._cell(key, row) for key in keys) for row in result.rows),
+            rows=tuple(zip(*(self._column(key, result.rows) for key in keys), strict=True)),
             outcome=" ".join(self._outcome(result)),
             remarks=tuple(remark.text for remark in result.remarks),
         )
@@ -101,6 +101,15 @@ class _Maker:
         if key in _SMALL:
             return f"{word}, {SIGNS[self._record.small_unit]}"
         return f"{word}, {SIGNS[unit]}" if key in _LENGTHS else word
+
+    def _column(self, key: str, rows: Sequence[Json]) -> list[str]:
+        """The cells of a column, figures all with as many decimals as the one with the most."""
+        cells = [self._cell(key, row) for row in rows]
+        if key not in _SMALL | _LENGTHS:
+            return cells
+        mark = "." if key in _LENGTHS and self._record.unit == "in" else self._mark
+        most = max((len(cell.partition(mark)[2]) for cell in cells), default=0)
+        return [_with_decimals(cell, mark, most) for cell in cells]
 
     def _cell(self, key: str, row: Json) -> str:
         if key in _LENGTHS:
@@ -140,3 +149,8 @@ class _Maker:
 
     def _figure(self, text: str) -> str:
         return marked(text, self._record.small_unit, self._mark)
+
+
+def _with_decimals(cell: str, mark: str, decimals: int) -> str:
+    whole, _, rest = cell.partition(mark)
+    return f"{whole}{mark}{rest:0<{decimals}}" if cell and decimals else cell
