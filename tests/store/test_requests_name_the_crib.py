@@ -129,6 +129,55 @@ def test_what_is_out_is_not_there_until_it_is_due(client: TestClient[Any], store
     assert ids(solved(client, request("2", crib={"site": SITE, **window(2, 3)}))) == [{"two"}]
 
 
+def test_what_others_have_is_named_and_need_not_be_bought(
+    client: TestClient[Any], store: Store
+) -> None:
+    """The shop owns a 2 mm block; a 7.1 mm one it lacks, whoever brings what back."""
+    lend(store, "two", due=2, borrower="Miller")
+
+    only_out = solved(client, request("2"))
+    both = solved(client, request("2", "7.1"))
+
+    assert only_out["shortage"]["blocks_to_add"] == []
+    (unmet,) = only_out["unmet"]
+    (taken,) = unmet["taken"]
+    assert (taken["block"], taken["job"], taken["plan"]) == ("two", "Miller", None)
+    assert taken["ends_at"] == hours(2).isoformat().replace("+00:00", "Z")
+    assert "every block free" not in unmet["detail"]
+    # The site is in Berlin.
+    assert unmet["detail"].endswith("2 mm (two) (Miller, until 2027-03-01 11:00+01:00).")
+    assert [each["nominal"] for each in both["shortage"]["blocks_to_add"]] == ["1.1"]
+    assert {each["target"]: "taken" in each for each in both["unmet"]} == {"t0": True, "t1": False}
+    assert "every block free" in both["unmet"][1]["detail"]
+
+
+def test_who_holds_it_and_how_long_may_not_be_known(
+    client: TestClient[Any], store: Store, clock: Clock
+) -> None:
+    """An overdue loan without a name; in German, as the request asks for it."""
+    lend(store, "two", due=0.5)
+    clock.now = hours(0.5)
+
+    (unmet,) = solved(client, request("2", language="de"))["unmet"]
+
+    assert unmet["taken"][0]["ends_at"] is None
+    assert unmet["detail"].endswith("2 mm (two) (Rückgabe offen).")
+
+
+def test_what_makes_room_with_what_others_have_is_named(
+    client: TestClient[Any], store: Store
+) -> None:
+    """6 and 5 mm take more than 9 mm of blocks, but not more than 12 mm."""
+    with store.writing() as connection:
+        add_block(connection, "three-more", nominal=3 * QUANTA)
+    promise(store, "three-more", 0, 1)
+
+    answer = solved(client, request("6", "5"))
+
+    assert answer["shortage"]["blocks_to_add"] == []
+    assert [each["block"] for each in answer["unmet"][0]["taken"]] == ["three-more"]
+
+
 def test_due_dates_follow_the_time_zone_of_the_site(client: TestClient[Any], store: Store) -> None:
     """In Berlin the first of March 2027 ends an hour before it ends in Greenwich."""
     calibration = '{"due_on": "2027-03-01"}'
@@ -227,7 +276,7 @@ def promise(store: Store, block: str, start: float, end: float) -> None:
         add_promise(connection, "other", block, (start, end))
 
 
-def lend(store: Store, block: str, due: float) -> None:
+def lend(store: Store, block: str, due: float, borrower: str | None = None) -> None:
     """A block goes out until an hour."""
     with store.writing() as connection:
         connection.execute(
@@ -238,6 +287,7 @@ def lend(store: Store, block: str, due: float) -> None:
                 "issued_at": hours(-1),
                 "issued_by": "a test",
                 "due_at": hours(due),
+                "borrower": borrower,
             },
         )
 

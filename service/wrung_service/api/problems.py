@@ -25,7 +25,10 @@ class TakenBlock(Struct, frozen=True, kw_only=True):
 
     block: Annotated[str, Meta(description="Its id.")]
     plan: Annotated[str | None, Meta(description="The plan that it is promised to, if it is.")]
-    job: Annotated[str | None, Meta(description="The job of that plan.")]
+    job: Annotated[
+        str | None,
+        Meta(description="The job of that plan; for a loan without one who has it, if known."),
+    ]
     operation: Annotated[str | None, Meta(description="The operation of that plan, if it has one.")]
     starts_at: Annotated[Moment, Meta(description="From when it is taken.")]
     ends_at: Annotated[

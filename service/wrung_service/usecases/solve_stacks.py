@@ -1,6 +1,6 @@
 """Find stacks, and let no answer out that the independent checker does not confirm."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Callable, Collection, Sequence
 from functools import partial
 from typing import Final, Protocol
 
@@ -29,6 +29,7 @@ from wrung_service.usecases.judge_stacks import JudgedStack, judge_stacks
 from wrung_service.usecases.refused import NoteRefusedClaims, confirmed
 from wrung_service.usecases.solve_apart import queries_of_parts, solve_apart
 from wrung_service.usecases.stack_query import StackQuery, options_of
+from wrung_service.usecases.withheld import Withheld, as_if_free, to_buy, withheld
 
 _SHARE_OF_SEARCH: Final = 0.95
 """The rest of the time limit is for the search to stop, for the check, and for the writing."""
@@ -80,6 +81,7 @@ class SolvedStacks(Struct, frozen=True, kw_only=True):
         remarks: on the figures that errors rest on.
         instructions: for each stack in turn what to do; empty if nobody asked.
         choices: what else could be built, as far as it was asked for.
+        withheld: unmet stacks that there may be with what others have of a crib.
     """
 
     targets: tuple[Target, ...]
@@ -89,6 +91,7 @@ class SolvedStacks(Struct, frozen=True, kw_only=True):
     remarks: tuple[Phrase, ...] = ()
     instructions: tuple[Instructions, ...] = ()
     choices: Choices = Choices()
+    withheld: tuple[Withheld, ...] = ()
 
 
 def solve_stacks(
@@ -133,9 +136,22 @@ def _solve_once(
         return confirmed(found, partial(_breaches, part), without_claims, note=note)
 
     answer = solve_apart(query, solve_part)
+    kept: tuple[Withheld, ...] = ()
+    if answer.unmet and (all_free := as_if_free(query)):
+        free = None if by.passed else _unless_late(lambda: solve_apart(all_free, solve_part))
+        answer, kept = to_buy(answer, free), withheld(query, answer, free)
     if len(parts := queries_of_parts(query)) == 1:
         query = parts[0]
-    return worked_out(answer, query, find_choices(answer, query, by, note))
+    found = worked_out(answer, query, find_choices(answer, query, by, note))
+    return replace(found, withheld=kept)
+
+
+def _unless_late(search: Callable[[], Answer]) -> Answer | None:
+    """What a search finds that a good answer can do without."""
+    try:
+        return search()
+    except BusyError:
+        return None
 
 
 def _time_for_searches_ms(query: StackQuery, left_ms: float) -> float:

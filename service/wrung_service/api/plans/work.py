@@ -9,12 +9,13 @@ from msgspec.structs import replace
 
 from wrung.texts import role_in_words
 from wrung_service.api.callers import Caller, current_caller
+from wrung_service.api.crib.taken import write_taken
 from wrung_service.api.decoding import BodyDecoder
 from wrung_service.api.plans.answer import PlanChange, PlanDetails, PlanPreview
 from wrung_service.api.plans.displacing import displace
 from wrung_service.api.plans.drafting import JSON_TEXT, Anew, Draft, Drafter
 from wrung_service.api.plans.request import PlanAnew, PlanRequest
-from wrung_service.api.plans.writing import write_change, write_details, write_taken
+from wrung_service.api.plans.writing import write_change, write_details
 from wrung_service.api.problem_types import BLOCKS_TAKEN, NOT_ALL_SERVED, NOT_DECIDED
 from wrung_service.api.problems import Refusal, TakenBlock
 from wrung_service.api.stacks.reading import Clock, published_limits

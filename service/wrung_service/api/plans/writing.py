@@ -14,10 +14,8 @@ from wrung_service.api.plans.answer import (
     PlanSummary,
     StackChange,
 )
-from wrung_service.api.problems import TakenBlock
 from wrung_service.store.plans import PlanHead, StoredPlan
 from wrung_service.store.promises import Promise
-from wrung_service.usecases.crib_shelf import Taken
 from wrung_service.usecases.replan import Change, OldStack
 
 _MINUTE_S = 60
@@ -138,16 +136,4 @@ def write_change(plan: PlanHead, changes: Sequence[Change]) -> PlanChange:
             )
             for each in changes
         ),
-    )
-
-
-def write_taken(taken: Taken) -> TakenBlock:
-    """A block that others have."""
-    return TakenBlock(
-        block=taken.block,
-        plan=taken.plan,
-        job=taken.job,
-        operation=taken.operation,
-        starts_at=taken.starts_at,
-        ends_at=taken.ends_at if taken.known_end else None,
     )

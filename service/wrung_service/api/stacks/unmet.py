@@ -7,6 +7,7 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 from wrung.answers import Restriction, ShortageCause, UnmetReason
 from wrung.blocks import Role
 from wrung.lengths import Unit
+from wrung_service.api.problems import TakenBlock
 from wrung_service.api.stacks.built import StackOfTarget
 from wrung_service.api.stacks.scarcity import ScarceBlockReport
 from wrung_service.api.texts import ROLE, DecimalText, Moment
@@ -43,8 +44,9 @@ class UnmetStack(Struct, frozen=True, kw_only=True):
         UnmetReason,
         Meta(
             description="`cannot_be_built`: not even with every block free that may be used, or "
-            "none that keeps the ratio that it is planned with. `blocks_in_use`: alone, but not "
-            "beside the other stacks. `not_decided`: the search ended before."
+            "none that keeps the ratio that it is planned with. With a `crib`, blocks that others "
+            "have then may not be used; see `taken`. `blocks_in_use`: alone, but not beside the "
+            "other stacks. `not_decided`: the search ended before."
         ),
     ]
     detail: Annotated[str, Meta(description="The reason as a sentence.")]
@@ -74,6 +76,16 @@ class UnmetStack(Struct, frozen=True, kw_only=True):
             Meta(
                 description="The targets of that priority that hold blocks which a stack for this "
                 "one would take."
+            ),
+        ]
+        | UnsetType
+    ) = UNSET
+    taken: (
+        Annotated[
+            tuple[TakenBlock, ...],
+            Meta(
+                description="With a `crib`: what others have at that time of a plan that has this "
+                "stack, too. Left out if they have none of it, or none was found in time."
             ),
         ]
         | UnsetType
@@ -164,7 +176,8 @@ class ShortageReport(Struct, frozen=True, kw_only=True):
         Meta(
             description="Blocks that together would let every target be served, each of them a "
             "member of some composition; empty if none were found. See then `nearest_below` and "
-            "`nearest_above`."
+            "`nearest_above`. With a `crib`, only what lacks even with all that others have at "
+            "that time, see `taken`."
         ),
     ]
     scarce_blocks: Annotated[

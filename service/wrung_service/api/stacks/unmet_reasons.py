@@ -1,6 +1,6 @@
 """Why a target has no stack, in words that hold of this request."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from functools import cached_property
 from typing import Final
 
@@ -12,7 +12,10 @@ from wrung.targets import Requirement
 from wrung.targets.angle_cases import angle_cases
 from wrung.targets.requirement import WEAR_COUNT
 from wrung.texts import Marked, Phrase, figure, phrase
+from wrung_service.api.crib.taken import taken_in_words
+from wrung_service.usecases.crib_shelf import Taken
 from wrung_service.usecases.stack_query import StackQuery, forbidden_ids
+from wrung_service.usecases.withheld import Withheld
 
 _REASONS: Final[dict[UnmetReason, str]] = {
     "cannot_be_built": "unmet.cannot_be_built",
@@ -44,8 +47,9 @@ class UnmetReasons:
         ranked: whether some target has a priority.
     """
 
-    def __init__(self, query: StackQuery) -> None:
+    def __init__(self, query: StackQuery, withheld: Iterable[Withheld] = ()) -> None:
         self._query = query
+        self._withheld = {each.name: each.taken for each in withheld}
         wanted = [r for target in query.targets for r in target.requirements()]
         wanted += [t.angle_requirement() for c in angle_cases(query.targets) for t in c.targets]
         self._wanted = {requirement.name: requirement for requirement in wanted}
@@ -57,9 +61,27 @@ class UnmetReasons:
         if unmet.reason != "cannot_be_built":
             return phrase(_REASONS[unmet.reason])
         wanted = self._wanted[unmet.name]
+        if unmet.name in self._withheld:
+            return phrase("unmet.not_from_free")
         return self._plainly(wanted) or phrase(
             "unmet.not_good_enough" if unmet.name in self._limited else "unmet.cannot_be_built"
         )
+
+    def taken(self, unmet: Unmet) -> tuple[Taken, ...]:
+        """What others have of a plan with it."""
+        return self._withheld.get(unmet.name, ())
+
+    def taken_in_words(self, unmet: Unmet) -> Iterator[Phrase]:
+        """The same as a sentence."""
+        crib, taken = self._query.crib, self.taken(unmet)
+        if crib is not None and taken:
+            blocks = tuple(
+                taken_in_words(each, self._blocks[each.block], crib.time_zone)
+                for each in taken
+                # Another step of a step block may be of a set that was not asked for.
+                if each.block in self._blocks
+            )
+            yield phrase("unmet.taken", figure("blocks", blocks))
 
     def holders(self, unmet: Unmet) -> Iterator[Phrase]:
         """Whose stacks hold the blocks, where targets have priorities."""

@@ -23,6 +23,7 @@ from wrung.lengths import QUANTA, SMALL_UNIT, SmallUnit, Unit, to_text
 from wrung.stack_names import StackName
 from wrung.targets import served, served_at_most
 from wrung.texts import Phrase
+from wrung_service.api.crib.taken import write_taken
 from wrung_service.api.kinds.found import write_result
 from wrung_service.api.metrology.budgets import write_budget
 from wrung_service.api.metrology.measures import write_compared
@@ -71,7 +72,7 @@ def write_answer(
     solved: SolvedStacks, reading: StackReading, *, waited_ms: float = 0.0
 ) -> StackAnswer:
     """The answer as it stands on the wire."""
-    return _Writer(reading).write(solved, waited_ms)
+    return _Writer(reading, solved).write(waited_ms)
 
 
 def unmet_in_words(
@@ -79,13 +80,14 @@ def unmet_in_words(
 ) -> tuple[UnmetStack, ...]:
     """The unmet stacks of the answer, in the order that it has them, in another language."""
     spoken = replace(reading, body=replace(reading.body, language=language))
-    return _Writer(spoken).all_unmet(solved.answer)
+    return _Writer(spoken, solved).all_unmet(solved.answer)
 
 
 class _Writer:
     """Writes one answer, in the units and words of one request."""
 
-    def __init__(self, reading: StackReading) -> None:
+    def __init__(self, reading: StackReading, solved: SolvedStacks) -> None:
+        self._solved = solved
         self._unit: Unit = reading.body.unit
         self._small: SmallUnit = SMALL_UNIT[self._unit]
         self._query = reading.query
@@ -96,14 +98,15 @@ class _Writer:
             language=reading.body.language,
             degrees=degrees_of(reading.body.temperature_unit),
         )
-        self._reasons = UnmetReasons(self._query)
+        self._reasons = UnmetReasons(self._query, solved.withheld)
         self._lengths = {
             target.ref: LENGTH.text(target.length)
             for target in reading.body.targets
             if isinstance(target, WantedLength)
         }
 
-    def write(self, solved: SolvedStacks, waited_ms: float) -> StackAnswer:
+    def write(self, waited_ms: float) -> StackAnswer:
+        solved = self._solved
         answer, day = solved.answer, self._query.conditions.used_on
         stacks = zip(answer.stacks, solved.judged, strict=True)
         choices = ChoicesWriter(self._unit, self._query.targets, self._stack)
@@ -211,12 +214,14 @@ class _Writer:
                 (
                     *map(self._words.say, (why, *self._reasons.holders(unmet))),
                     *(each.detail for each in remedies),
+                    *map(self._words.say, self._reasons.taken_in_words(unmet)),
                 )
             ),
             remedies=remedies,
             nearest_below=self._nearest(below) if below else None,
             nearest_above=self._nearest(above) if above else None,
             rounded_to=UNSET if unmet.rounded_to is None else self._length(unmet.rounded_to),
+            taken=tuple(map(write_taken, self._reasons.taken(unmet))) or UNSET,
             held_by=unmet.held_by if held else UNSET,
             held_by_priority=unmet.held_by_priority if held else UNSET,
         )
