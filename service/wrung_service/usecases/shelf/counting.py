@@ -111,6 +111,6 @@ def _reason(kept: KeptBlock, recorded: Block | None, asked: Asked, day: date) ->
         return "overdue"
     if asked.crib.sets and block.set not in asked.crib.sets:
         return "moved"
-    if recorded is not None and not still_true(recorded, block):
+    if recorded is not None and not still_true(recorded, block, day):
         return "changed"
     return None
