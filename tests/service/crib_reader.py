@@ -22,6 +22,10 @@ class Reader(HTMLParser):
         self.addresses: list[str] = []
         self.feed(html)
 
+    def texts_with(self, words: str) -> list[str]:
+        """What it says with these words in it."""
+        return [text for text in self.texts if words in text]
+
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         given = {key: value or "" for key, value in attrs}
         self.addresses += [given[k] for k in ("href", "src", "action") if k in given]

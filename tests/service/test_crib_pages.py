@@ -88,6 +88,51 @@ def test_what_is_out_comes_back_by_one_button(crib: Client, clock: Clock) -> Non
     assert "is not out" in again.text
 
 
+@pytest.mark.parametrize(
+    ("form", "fields", "english", "german"),
+    [
+        ("issues", {"block": " "}, "block: scan or type one first", "Endmaß: bitte zuerst"),
+        (
+            "issues",
+            {"block": "bench/1.005", "due_at": "1/6"},
+            "until: must be a time such as 2027-06-01 14:30, the year first",
+            "bis: muss eine Zeit sein, wie 2027-06-01 14:30, das Jahr zuerst",
+        ),
+        (
+            "issues",
+            {"block": "bench/1.005", "borrower": "x" * 129},
+            "give out to: must be a string of at most 128 characters",
+            "ausgeben an: muss Text mit höchstens 128 Zeichen sein",
+        ),
+        ("returns", {"block": "a b"}, "block: must be of letters", "Endmaß: muss aus den Buchst"),
+        (
+            "condition-changes",
+            {"block": "bench/1.005", "condition": ""},
+            "condition: must be one of fit,",
+            "Zustand: muss einer dieser Werte sein: fit,",
+        ),
+        ("issues", {"block": "bench/1.00"}, "are bench/1.009,", "kommen bench/1.009,"),
+    ],
+)
+def test_what_is_wrong_in_a_form_is_said_of_its_field(
+    crib: Client, form: str, fields: dict[str, str], english: str, german: str
+) -> None:
+    for language, words in (("en", english), ("de", german)):
+        crib.cookies.set("lang", language)
+        refused = send(crib, (f"{PAGE}/{form}", list(fields.items())))
+        assert refused.is_client_error
+        (said,) = Reader(refused.text).texts_with(words)
+        assert "`" not in said
+        assert "$" not in said
+
+
+def test_a_length_of_a_range_that_is_not_typed_is_missing(crib: Client) -> None:
+    shown = crib.get(f"{PAGE}/coverage?start=1&stop=&step=1", headers={"Accept": "text/html"})
+
+    assert shown.status_code == 400
+    assert "to: is missing" in Reader(shown.text).texts
+
+
 def test_blocks_go_out_by_a_scan_of_their_ids(crib: Client) -> None:
     fields = [("set", "bench"), ("block", "bench/1.005 \t bench/1.006"), ("borrower", "Kim")]
     # The clock at the site shows it: Berlin, where summer time has begun by then.

@@ -20,7 +20,7 @@ from wrung_service.api.problems import Problem, Refusal
 
 _MORE: Final = re.compile(r"(?P<said>.*?)( \((?P<more>[0-9]+) more, see errors\))?\.?", re.DOTALL)
 # Not in an id such as metric-0.5.
-_FIGURE: Final = re.compile(r"(?<![\w.'\"])(?<!\w-)([0-9]+)\.([0-9]+)(?![\w.])")
+_FIGURE: Final = re.compile(r"(?<![\w.'\"/])(?<!\w-)([0-9]+)\.([0-9]+)(?![\w.])")
 _QUOTED: Final = re.compile(r"'[^']*'")
 _POINTED: Final = re.compile(r"(?P<at>/\S*|The body): (?P<said>.*)", re.DOTALL)
 

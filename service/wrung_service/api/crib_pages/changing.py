@@ -1,6 +1,6 @@
 """What people do on pages of the crib: blocks go out, come back, are found, or are not fit."""
 
-from typing import Any
+from typing import Any, Final
 from urllib.parse import quote, urlencode
 
 from litestar import Response, post
@@ -11,11 +11,11 @@ from wrung_service.api.crib_pages.forms import Form, as_body, sent_form
 from wrung_service.api.crib_pages.moments import moment_of_clock
 from wrung_service.api.crib_pages.rendering import Pages
 from wrung_service.api.failures import Handlers
+from wrung_service.api.faults import Faults
 from wrung_service.api.loans.resource import read_issue
 from wrung_service.api.loans.shapes import BlockIssue, BlockReturn, ConditionOfBlocks
 from wrung_service.api.operations import PAGE, PAGE_SCOPE
-from wrung_service.api.problem_types import INVALID_REQUEST
-from wrung_service.api.problems import Refusal
+from wrung_service.api.problems import refuse_if_any
 from wrung_service.api.shelf.asking import Crib, site_of
 from wrung_service.api.shelf.ids import SITE
 from wrung_service.store.engine import Store
@@ -26,6 +26,8 @@ from wrung_service.usecases.loans.take_back import Return, take_back
 from wrung_service.usecases.shelf.conditions import Changed, ConditionChange, change_conditions
 
 _CRIB = {PAGE: True, PAGE_SCOPE: "crib"}
+_NO_BLOCK: Final = "scan or type one first"
+_NO_TIME: Final = "must be a time such as 2027-06-01 14:30, the year first"
 
 
 def changing(crib: Crib, pages: Pages, failures: Handlers) -> list[HTTPRouteHandler]:
@@ -83,13 +85,17 @@ def _issue(form: Form, zone: str) -> BlockIssue:
     """The blocks that were scanned or typed, with spaces or lines between them."""
     due_at, borrower = form.one("due_at"), form.one("borrower").strip()
     members: dict[str, Any] = {"blocks": " ".join(form.all("block")).split()}
+    faults = Faults()
+    if not members["blocks"]:
+        faults.invalid(("blocks",), _NO_BLOCK)
     if borrower:
         members["borrower"] = borrower
     if due_at:
         try:
             members["due_at"] = moment_of_clock(due_at, zone).isoformat()
         except ValueError:
-            raise Refusal(INVALID_REQUEST, f"due_at: {due_at[:40]!r} is no time.") from None
+            faults.invalid(("due_at",), _NO_TIME)
+    refuse_if_any(faults)
     return as_body(members, BlockIssue)
 
 

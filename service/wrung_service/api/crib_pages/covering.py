@@ -50,7 +50,8 @@ class Range(Struct, frozen=True, kw_only=True):
         """What a program would send."""
         names = ("start", "stop", "step")
         # Both signs, as on the page to type into.
-        lengths = {name: getattr(self, name).strip().replace(",", ".") for name in names}
+        typed = {name: getattr(self, name).strip().replace(",", ".") for name in names}
+        lengths = {name: text for name, text in typed.items() if text}
         sets = {"sets": [self.set]} if self.set else {}
         return msgspec.json.encode(
             {

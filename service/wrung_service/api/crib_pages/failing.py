@@ -10,7 +10,7 @@ from wrung_service.api.admission import KEY_COOKIE
 from wrung_service.api.bodies import HttpRequest
 from wrung_service.api.crib_pages.rendering import Pages
 from wrung_service.api.failures import Handlers
-from wrung_service.api.german import german
+from wrung_service.api.german import in_language
 from wrung_service.api.page_parts import language_of
 from wrung_service.api.problem_types import FORBIDDEN, UNAUTHORIZED
 from wrung_service.api.problems import Problem
@@ -39,7 +39,8 @@ def failing_pages(handlers: Handlers, pages: Pages) -> Handlers:
 
 def fault_words(request: HttpRequest) -> Callable[[str], str]:
     """Puts what is wrong with a field into the language of the page."""
-    return german if language_of(request) == "de" else str
+    language = language_of(request)
+    return lambda english: in_language(english, language)
 
 
 def _asked(request: HttpRequest) -> str:

@@ -8,7 +8,8 @@ import msgspec
 from msgspec import Struct
 
 from wrung_service.api.bodies import HttpRequest, read_document
-from wrung_service.api.problem_types import BAD_REQUEST, FORBIDDEN, INVALID_REQUEST
+from wrung_service.api.decoding import BodyDecoder
+from wrung_service.api.problem_types import BAD_REQUEST, FORBIDDEN
 from wrung_service.api.problems import Refusal
 
 FORM: Final = "application/x-www-form-urlencoded"
@@ -70,9 +71,6 @@ def as_body(members: dict[str, Any], kind: type[T]) -> T:
     """Fields as the body that the API would take, by the same rules.
 
     Raises:
-        Refusal: 400, it would not take it.
+        Refusal: 400, with every field that it would not take.
     """
-    try:
-        return msgspec.convert(members, kind)
-    except msgspec.ValidationError as error:
-        raise Refusal(INVALID_REQUEST, f"{error}.") from None
+    return BodyDecoder(kind, {}).decode(msgspec.json.encode(members))

@@ -111,7 +111,7 @@ async def _sent(request: HttpRequest) -> tuple[bytes, str]:
     if not content and isinstance(text, str):
         content = text.encode()
     if not content.strip():
-        raise Refusal(UNPROCESSABLE_CONTENT, "There is no CSV in the form.")
+        raise Refusal(UNPROCESSABLE_CONTENT, "Choose a CSV file or paste its lines first.")
     return content, seen if isinstance(seen, str) else ""
 
 
