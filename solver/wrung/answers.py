@@ -195,8 +195,10 @@ class Shortage(Struct, frozen=True, kw_only=True):
         contended_from: start of the time in which all stacks of the conflict are needed; None where
             it has no start, or they are not all needed at one time.
         contended_until: its end, itself not included; None likewise.
-        blocks_to_add: blocks that together would let every target be served, each a member of
-            some composition; empty if there are none, or none were found in the time given.
+        blocks_to_add: blocks that together would let every stack be built but those that are
+            ``not_helped``, each a member of some composition; empty if there are none, or none were
+            found in the time given.
+        not_helped: stacks that could not be built with these blocks either.
         scarce_blocks: blocks of which a single one more would serve more stacks, best first; only
             where it is proven that no plan for the shelf as it is serves more than this one, and
             where all targets have one priority. Empty if none was found with a limited effort.
@@ -206,6 +208,7 @@ class Shortage(Struct, frozen=True, kw_only=True):
     conflict: tuple[StackName, ...]
     smallest_conflict_proven: bool
     blocks_to_add: tuple[Wanted, ...] = ()
+    not_helped: tuple[StackName, ...] = ()
     contended_from: datetime | None = None
     contended_until: datetime | None = None
     scarce_blocks: tuple[ScarceBlock, ...] = ()

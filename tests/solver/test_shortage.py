@@ -76,6 +76,12 @@ def with_added(request: Request, shortage: Shortage) -> Answer:
     return run(replace(request, blocks=request.blocks + new, only=only))
 
 
+def helped(request: Request, shortage: Shortage) -> Request:
+    """The request without the targets that are not helped."""
+    left = {name.target for name in shortage.not_helped}
+    return replace(request, targets=tuple(t for t in request.targets if t.ref not in left))
+
+
 def requirements(request: Request) -> list[Requirement]:
     """The stacks that the request asks for."""
     return [r for target in request.targets for r in target.requirements()]
@@ -107,12 +113,12 @@ def test_the_conflict_is_one_and_no_smaller_set_is(request_: Request) -> None:
 
 @given(requests())
 def test_the_added_blocks_let_every_target_be_served(request_: Request) -> None:
-    """Solved again with them, nothing is unmet."""
+    """Solved again with them, nothing is unmet but what is not helped."""
     shortage = run(request_).shortage
     assume(shortage is not None and shortage.blocks_to_add)
     assert shortage is not None
 
-    assert with_added(request_, shortage).outcome == "optimal"
+    assert with_added(helped(request_, shortage), shortage).outcome == "optimal"
 
 
 @given(requests(max_targets=4))
@@ -259,7 +265,29 @@ def test_every_block_to_add_is_a_member_of_a_composition(data: st.DataObject) ->
     assert shortage is not None
     for block in shortage.blocks_to_add:
         assert compositions_with(block.nominal, block.unit, block.role)
-    assert not with_added(request_, shortage).unmet
+    assert not with_added(helped(request_, shortage), shortage).unmet
+
+
+@settings(max_examples=40, suppress_health_check=[HealthCheck.too_slow])
+@given(requests(max_blocks=6), st.data())
+def test_what_nothing_helps_takes_no_help_from_others(
+    request_: Request, data: st.DataObject
+) -> None:
+    """Wherever it stands, all others are served with what is to be added: searched exhaustively."""
+    place = data.draw(st.integers(min_value=0, max_value=len(request_.targets)))
+    none = LengthTarget(ref="none", length=mm("9"), max_blocks=1, wear_blocks="both")
+    targets = (*request_.targets[:place], none, *request_.targets[place:])
+    alone = run(request_).shortage
+    assume(alone is not None and alone.blocks_to_add and not alone.not_helped)
+
+    shortage = run(replace(request_, targets=targets)).shortage
+
+    assert shortage is not None
+    assert shortage.not_helped == (StackName(target="none"),)
+    new = bought(shortage.blocks_to_add)
+    only = None if request_.only is None else (*request_.only, *(block.id for block in new))
+    richer = replace(request_, blocks=request_.blocks + new, only=only)
+    assert served(richer, [t.ref for t in request_.targets]) == len(requirements(request_))
 
 
 WEAR: tuple[WearBlocks, ...] = ("none", "one", "both")
@@ -334,4 +362,5 @@ def test_a_stack_that_no_block_can_help_gets_none() -> None:
         conflict=(StackName(target="t"),),
         smallest_conflict_proven=True,
         blocks_to_add=(),
+        not_helped=(StackName(target="t"),),
     )

@@ -276,6 +276,17 @@ MUTANTS: dict[str, tuple[str, Callable[[Answer], Answer]]] = {
             a, shortage=Shortage(conflict=named("x", "unbuildable"), smallest_conflict_proven=True)
         ),
     ),
+    "a served target that is not helped": (
+        "shortage",
+        lambda a: replace(
+            a,
+            shortage=Shortage(
+                conflict=named("unbuildable"),
+                smallest_conflict_proven=True,
+                not_helped=named("early"),
+            ),
+        ),
+    ),
     "a block to add without length": (
         "shortage",
         lambda a: replace(

@@ -178,6 +178,19 @@ def test_what_makes_room_with_what_others_have_is_named(
     assert [each["block"] for each in answer["unmet"][0]["taken"]] == ["three-more"]
 
 
+def test_what_nothing_helps_at_one_time_takes_no_help_from_another(
+    client: TestClient[Any],
+) -> None:
+    """No block is made so fine as the first needs it; the second lacks a tenth of a millimetre."""
+    body = request("2.0000001", "7.1")
+    body["targets"][1] |= window(5, 6)
+
+    shortage = solved(client, body)["shortage"]
+
+    assert [each["nominal"] for each in shortage["blocks_to_add"]] == ["1.1"]
+    assert [each["target"] for each in shortage["not_helped"]] == ["t0"]
+
+
 def test_due_dates_follow_the_time_zone_of_the_site(client: TestClient[Any], store: Store) -> None:
     """In Berlin the first of March 2027 ends an hour before it ends in Greenwich."""
     calibration = '{"due_on": "2027-03-01"}'

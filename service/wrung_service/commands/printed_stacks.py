@@ -50,7 +50,9 @@ def plan_lines(answer: StackAnswer, spoken: Spoken) -> Iterator[str]:
         yield from (scarce.detail for scarce in answer.shortage.scarce_blocks)
     if answer.shortage is not None and answer.shortage.blocks_to_add:
         blocks = _wanted(answer.shortage.blocks_to_add, spoken)
-        yield spoken.say("printed.all_built", blocks=blocks)
+        left = ", ".join(_name(each, spoken) for each in answer.shortage.not_helped or ())
+        said = "printed.others_built" if left else "printed.all_built"
+        yield spoken.say(said, blocks=blocks, left=left)
     for block in answer.overdue_blocks or ():
         yield spoken.say("printed.left_out", day=str(block.due_on), block=block.id)
     yield from note_lines(texts_of(answer.remarks), spoken)

@@ -4,13 +4,25 @@ Stacks whose times meet, directly or through others, are one part, and have the 
 throughout all of its times. Parts share no block at one time, so each is solved by itself.
 """
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from typing import TypeAlias, TypeVar
 
 from msgspec.structs import replace
 
-from wrung.answers import Answer, Bounds, Compared, Outcome, ServedBound, Stack, Unmet
+from wrung.answers import (
+    Answer,
+    Bounds,
+    Compared,
+    Outcome,
+    ServedBound,
+    Shortage,
+    Stack,
+    Unmet,
+    Wanted,
+)
 from wrung.preferences import applicable
+from wrung.stack_names import StackName
 from wrung.targets import Target
 from wrung_service.usecases.crib_shelf import CribShelf, Window
 from wrung_service.usecases.preferences_apart import (
@@ -90,7 +102,6 @@ def together(query: StackQuery, answers: Sequence[Answer]) -> Answer:
     errors = [answer.largest_worst_case_error for answer in answers]
     order = {target.ref: place for place, target in enumerate(query.targets)}
     proven = all(answer.objective_proven for answer in answers) and _largest_is_free(answers)
-    shortages = [answer.shortage for answer in answers if answer.shortage]
     return replace(
         answers[0],
         outcome=_outcome(answers, proven=proven),
@@ -102,14 +113,34 @@ def together(query: StackQuery, answers: Sequence[Answer]) -> Answer:
         bounds=_bounds(answers, proven=proven),
         stacks=_in_order([s for a in answers for s in a.stacks], order),
         unmet=_in_order([u for a in answers for u in a.unmet], order),
-        # That of the first time that runs short: each is about its own time.
-        shortage=shortages[0] if shortages else None,
+        shortage=_shortage(answers),
         compared_errors=_compared([a.compared_errors for a in answers], proven=proven),
         changes=next((answer.changes for answer in answers if answer.changes), None),
         preferences=preferences_of_all(answers, proven=proven),
         cases=tuple(case for answer in answers for case in answer.cases),
         solve_ms=sum(answer.solve_ms for answer in answers),
     )
+
+
+def _shortage(answers: Sequence[Answer]) -> Shortage | None:
+    """That of the first time that runs short, with the blocks that help at all times."""
+    known = [answer.shortage for answer in answers if answer.shortage]
+    if not known:
+        return None
+    add = Counter[Wanted]()
+    for each in known:
+        # What is added for one time is there at another.
+        add |= Counter(each.blocks_to_add)
+    left = [
+        name
+        for answer in answers
+        for name in (answer.shortage.not_helped if answer.shortage else _names(answer.unmet))
+    ]
+    return replace(known[0], blocks_to_add=tuple(add.elements()), not_helped=tuple(left))
+
+
+def _names(unmet: Iterable[Unmet]) -> tuple[StackName, ...]:
+    return tuple(each.name for each in unmet)
 
 
 def _in_order(stacks: Sequence[Each], order: dict[str, int]) -> tuple[Each, ...]:

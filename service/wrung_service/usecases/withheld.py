@@ -34,8 +34,11 @@ def to_buy(answer: Answer, free: Answer | None) -> Answer:
     """The answer, its blocks to add only those that lack even with what others have."""
     if answer.shortage is None:
         return answer
-    lack = free.shortage.blocks_to_add if free is not None and free.shortage is not None else ()
-    return replace(answer, shortage=replace(answer.shortage, blocks_to_add=lack))
+    if free is not None and free.shortage is not None:
+        lack, left = free.shortage.blocks_to_add, free.shortage.not_helped
+    else:
+        lack, left = (), tuple(each.name for each in (free or answer).unmet)
+    return replace(answer, shortage=replace(answer.shortage, blocks_to_add=lack, not_helped=left))
 
 
 def withheld(query: StackQuery, answer: Answer, free: Answer | None) -> tuple[Withheld, ...]:

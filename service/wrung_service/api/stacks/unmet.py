@@ -174,12 +174,22 @@ class ShortageReport(Struct, frozen=True, kw_only=True):
     blocks_to_add: Annotated[
         tuple[BlockToAdd, ...],
         Meta(
-            description="Blocks that together would let every target be served, each of them a "
-            "member of some composition; empty if none were found. See then `nearest_below` and "
-            "`nearest_above`. With a `crib`, only what lacks even with all that others have at "
-            "that time, see `taken`."
+            description="Blocks that together would let every stack be built but those "
+            "`not_helped`, each of them a member of some composition; empty if none were found. "
+            "See then `nearest_below` and `nearest_above`. With a `crib`, only what lacks even "
+            "with all that others have at that time, see `taken`."
         ),
     ]
+    not_helped: (
+        Annotated[
+            tuple[StackOfTarget, ...],
+            Meta(
+                description="Stacks that could not be built with `blocks_to_add` either, or for "
+                "which none were found in time; left out if there are none."
+            ),
+        ]
+        | UnsetType
+    ) = UNSET
     scarce_blocks: Annotated[
         tuple[ScarceBlockReport, ...],
         Meta(

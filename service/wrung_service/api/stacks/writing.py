@@ -259,6 +259,7 @@ class _Writer:
             contended_until=shortage.contended_until,
             smallest_conflict_proven=shortage.smallest_conflict_proven,
             blocks_to_add=tuple(write_to_add(each, self._small) for each in shortage.blocks_to_add),
+            not_helped=tuple(map(name_stack, shortage.not_helped)) or UNSET,
             scarce_blocks=tuple(
                 write_scarce(each, stacks, self._words) for each in shortage.scarce_blocks
             ),

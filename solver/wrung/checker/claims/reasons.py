@@ -73,6 +73,8 @@ def shortage(case: Case) -> Iterator[Found]:
         yield None, "all targets said to conflict are served"
     if not _contended(case, shortage):
         yield None, "not all of the conflict are needed at that time"
+    if not set(shortage.not_helped) <= {each.name for each in case.answer.unmet}:
+        yield None, "what is served needs no help"
     if any(wanted.nominal <= 0 for wanted in shortage.blocks_to_add):
         yield None, "a block to add has no length"
 

@@ -1,10 +1,10 @@
-"""Blocks whose addition would let every demand be served, and how good they must be.
+"""Blocks whose addition would let demands be served that are not, and how good they must be.
 
 The demands that a plan serves stay served. Each of the others is completed in turn from the free
-pieces, with as few added blocks as possible. So every suggestion was really built. Where all
-demands are needed at one time and the plan serves the most, one block for each demand without a
-stack is the fewest there can be: without the stacks that hold added blocks, what remains is a plan
-too.
+pieces, with as few added blocks as possible; what cannot be completed is passed over. So every
+suggestion was really built. Where all demands are needed at one time and the plan serves the most,
+one block for each demand without a stack is the fewest there can be: without the stacks that hold
+added blocks, what remains is a plan too.
 
 Nobody knows how good a block is before it arrives, so nothing is assumed about it: what the rest of
 the stack leaves of a limit on the error is divided among the added blocks and stated with them.
@@ -38,20 +38,30 @@ class _Added(Struct, frozen=True, kw_only=True):
     most: int | None
 
 
-def additions(problem: Problem, plan: Plan, deadline: Deadline) -> tuple[Wanted, ...]:
-    """Blocks that together let every demand be served; empty if none were found in time."""
+class Additions(Struct, frozen=True, kw_only=True):
+    """Blocks that together let every demand be served but those that are left."""
+
+    blocks: tuple[Wanted, ...] = ()
+    left: frozenset[int]
+
+
+def additions(problem: Problem, plan: Plan, deadline: Deadline) -> Additions:
+    """For the most demands, of the fewest blocks, as far as they were found in time."""
     offers = all_addable([piece.block for piece in problem.pieces])
     missing = [demand for demand, stack in enumerate(plan) if stack is None]
-    fewest: tuple[Wanted, ...] = ()
+    best = Additions(left=frozenset(missing))
+    hopeless = set[int]()
     # The demand completed first gets the free pieces, so each one is tried as the first.
-    for first in range(len(missing)):
+    for first, demand in enumerate(missing):
         found = _in_turn(problem, plan, missing[first:] + missing[:first], offers, deadline)
-        if found and (not fewest or len(found) < len(fewest)):
-            fewest = found
+        best = min(best, found, key=lambda each: (len(each.left), len(each.blocks)))
+        if demand in found.left:
+            hopeless.add(demand)
+        few = len(best.blocks) <= len(missing) - len(best.left)
         # One block for each demand is few enough to stop; the module says when it is the fewest.
-        if 0 < len(fewest) <= len(missing) or deadline.passed:
+        if (few and best.left <= hopeless) or deadline.passed:
             break
-    return fewest
+    return best
 
 
 def _in_turn(
@@ -60,21 +70,28 @@ def _in_turn(
     missing: Sequence[int],
     offers: tuple[Wanted, ...],
     deadline: Deadline,
-) -> tuple[Wanted, ...]:
+) -> Additions:
     added: list[_Added] = []
-    for demand in missing:
+    left = set[int]()
+    for place, demand in enumerate(missing):
+        # None takes the time of those after it.
+        share = deadline.share(1 / (len(missing) - place))
         near = rivals(problem, demand)
         # A block added for another time is available anyway, so it costs nothing here.
         lent = tuple(one.block for one in added if not one.holders & near)
         free = free_pieces(problem, plan, demand)
-        offered = completions(problem, demand, free, lent, offers, deadline)
-        judged = (_ratio_met(problem, demand, free, one, deadline) for one in offered)
+        offered = completions(problem, demand, free, lent, offers, share)
+        judged = (_ratio_met(problem, demand, free, one, share) for one in offered)
         found = next((one for one in judged if one is not None), None)
         if found is None:
-            return ()
+            left.add(demand)
+            continue
         plan = put(plan, demand, found.pieces)
         _hold(added, demand, found, near)
-    return tuple(replace(one.block, max_error=_in_quanta(problem, one.most)) for one in added)
+    return Additions(
+        blocks=tuple(replace(e.block, max_error=_in_quanta(problem, e.most)) for e in added),
+        left=frozenset(left),
+    )
 
 
 def _in_quanta(problem: Problem, most: int | None) -> int | None:

@@ -2,13 +2,13 @@
 
 from collections.abc import Mapping, Sequence
 
-from wrung.answers import ScarceBlock, Shortage, ShortageCause, Unmet, Wanted
+from wrung.answers import ScarceBlock, Shortage, ShortageCause, Unmet
 from wrung.deadline import Deadline
 from wrung.planning.engines import serve_all
 from wrung.planning.finding import Plan
 from wrung.planning.parts import contended, subproblem
 from wrung.planning.problem import Problem
-from wrung.planning.shortage.additions import additions
+from wrung.planning.shortage.additions import Additions, additions
 from wrung.planning.shortage.conflict import Conflict, find_conflict
 from wrung.planning.shortage.scarce import scarce_blocks
 from wrung.planning.solvers import Verdict
@@ -36,13 +36,13 @@ def shortage(
     """
     why = _cause(problem, plan, reasons, deadline)
     scarce: tuple[ScarceBlock, ...] = ()
-    add: tuple[Wanted, ...] = ()
+    add = Additions(left=frozenset(reasons))
     conflict: Conflict | None = None
     if not deadline.passed:
         share = deadline.share(deadline.tuning.share_for_scarce)
         scarce = scarce_blocks(problem, plan, most_served, share)
         share = deadline.share(deadline.tuning.share_for_additions)
-        add = () if problem.signed else additions(problem, plan, share)
+        add = add if problem.signed else additions(problem, plan, share)
         alone = [k for k, each in reasons.items() if each.reason == "cannot_be_built"]
         if alone:
             conflict = Conflict(demands=(min(alone),), smallest=True)
@@ -58,7 +58,8 @@ def shortage(
         contended_until=contended_until,
         conflict=tuple(problem.demands[k].requirement.name for k in demands),
         smallest_conflict_proven=conflict is not None and conflict.smallest,
-        blocks_to_add=add,
+        blocks_to_add=add.blocks,
+        not_helped=tuple(problem.demands[k].requirement.name for k in sorted(add.left)),
         scarce_blocks=scarce,
     )
 
