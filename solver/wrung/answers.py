@@ -18,11 +18,11 @@ from wrung.stages import StageTime
 Objective: TypeAlias = Literal["fewest_blocks", "least_error"]
 """What the best plan is: of the fewest blocks, or of the least errors; the other decides ties."""
 Outcome: TypeAlias = Literal["optimal", "feasible", "partial", "infeasible", "unknown"]
-"""What was found: see `Answer.outcome`. Only ``unknown`` says nothing, the time was over."""
+"""What was found: see `Answer.outcome`. Only ``unknown`` says nothing, the search ended first."""
 ErrorKind: TypeAlias = Literal["worst_case", "expanded_uncertainty"]
 ShortageCause: TypeAlias = Literal["wanted_at_once", "restricted", "blocks_missing", "undecided"]
 UnmetReason: TypeAlias = Literal["cannot_be_built", "blocks_in_use", "not_decided"]
-"""Why a stack is missing: not even alone, not beside the others, or the time was over."""
+"""Why a stack is missing: not even alone, not beside the others, or the search ended."""
 Restriction: TypeAlias = Literal[
     "overdue", "exclude", "only", "max_blocks", "wear_blocks", "required_ratio"
 ]
@@ -309,9 +309,9 @@ class Answer(Struct, frozen=True, kw_only=True):
 
     Attributes:
         outcome: of all targets, those of angle blocks as well: ``optimal`` every one served,
-            proven best; ``feasible`` every one served, not proven best in the time; ``partial``
-            some are served; ``infeasible`` none can be; ``unknown`` the time ended before anything
-            was found.
+            proven best; ``feasible`` every one served, not proven best; ``partial`` some are
+            served; ``infeasible`` none can be; ``unknown`` the search ended before anything was
+            found. It ends at its time limit, or earlier where it has nothing more to try.
         proven: of a partial answer, that no plan serves more targets; of any other, that the
             outcome itself is proven (true of ``optimal`` and ``infeasible`` only).
         objective_proven: no plan that serves as many stacks is better by the objective, with the

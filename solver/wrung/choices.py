@@ -38,7 +38,7 @@ class Alternatives(Struct, frozen=True, kw_only=True):
     deviation and margin into what is compared.
 
     Attributes:
-        stacks: no more than asked for; fewer if there are no more, or if the time ended.
+        stacks: no more than asked for; fewer if there are no more, or if the search ended.
         complete: there is no other stack than these and the answer's (proven).
     """
 

@@ -1,6 +1,9 @@
 """Every outcome of the contract, as it stands on the wire."""
 
+import json
+import re
 from collections.abc import Sequence
+from pathlib import Path
 
 import msgspec
 
@@ -9,6 +12,10 @@ from service.bodies import block, request, target
 from service.conftest import Client, Start
 from service.doubles import Solver, undecided
 from wrung import Answer, Block, Bounds, Objective, Target
+from wrung.texts import phrase, word
+from wrung_service.api.page_parts import said_in
+from wrung_service.api.problem_types import NOT_DECIDED
+from wrung_service.commands.status import after_help
 
 BLOCKS = [block("a", "0.1001"), block("b", "1"), block("c", "2")]
 
@@ -28,6 +35,24 @@ class Hurried(Solver):
             objective_proven=False,
             bounds=Bounds(served=len(targets), total_blocks=1),
         )
+
+
+def test_no_words_say_that_time_ended_a_search() -> None:
+    """It may end long before its limit, where it has nothing more to try, as `Hurried` does."""
+    document = json.loads((Path(__file__).parents[2] / "service" / "openapi.json").read_text())
+    outcome = document["components"]["schemas"]["StackAnswer"]["properties"]["outcome"]
+    page = said_in("bench", "de")
+    said = [
+        outcome["description"].partition(" A search ends at")[0],
+        NOT_DECIDED.title,
+        after_help(),
+        word(phrase("printed.not_proven")),
+        word(phrase("printed.not_proven"), "de"),
+        said_in("bench", "en")("proven.unknown"),
+        page("proven.unknown"),
+    ]
+
+    assert not [each for each in said if re.search(r"\btime (?!limit)|time limit ended|Zeit", each)]
 
 
 def test_optimal(client: Client) -> None:

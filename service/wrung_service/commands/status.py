@@ -31,7 +31,7 @@ Exit status:
   2  called wrongly, or the request or certificate was refused; standard error says why
   3  partly: some targets have a stack, the check failed, a survey was cut short
   4  no target can have a stack, proven
-  5  the time limit ended before anything was found
+  5  the search ended before anything was found
 """
 
 

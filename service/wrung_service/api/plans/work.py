@@ -55,7 +55,7 @@ class Outcome(Struct, frozen=True, kw_only=True):
 
     Attributes:
         free: the plan from what is free, which tells why others are in the way.
-        settled: whether no other one was left to be looked for when time ended.
+        settled: whether no other one was left to be looked for when the search ended.
     """
 
     draft: Draft
@@ -148,7 +148,7 @@ class PlanWork:
         return Outcome(draft=found.draft, free=draft, settled=settled, given_way=given_way)
 
     def _refusal(self, outcome: Outcome, turn: Turn) -> Refusal:
-        """Why a plan is not kept: time ended, others have the blocks, or there are none."""
+        """Why a plan is not kept: the search ended, others have the blocks, or there are none."""
         free = outcome.free
         unmet = (free.hopeless or free.worked.answer.unmet)[:_MOST_SAID]
         named = _quoted(each.target for each in unmet)

@@ -112,7 +112,7 @@ class StackCheckAnswer(Struct, frozen=True, kw_only=True):
         bool,
         Meta(
             description="Whether it is proven that no stack has fewer blocks or a smaller error "
-            "than these and the one checked; false if there was no search, or it ran out of time."
+            "than these and the one checked; false if there was no search, or it ended first."
         ),
     ]
     waited_ms: WaitedMs

@@ -140,10 +140,11 @@ class StackAnswer(Struct, frozen=True, kw_only=True):
         Outcome,
         Meta(
             description="`optimal`: every target is served, proven best. `feasible`: every "
-            "target is served, but the plan was not proven best in time. "
+            "target is served, but the search ended before the plan was proven best. "
             "`partial`: only some targets are served. `infeasible`: none can be "
-            "served. `unknown`: the time ran out first. Covers all targets, "
-            "including those of angle blocks."
+            "served. `unknown`: the search ended before anything was known. Covers all targets, "
+            "including those of angle blocks. A search ends at its time limit, or earlier at its "
+            "limit of effort, where it has nothing more to try."
         ),
     ]
     proven: Annotated[

@@ -53,7 +53,7 @@ class StackAlternatives(Struct, frozen=True, kw_only=True):
         bool,
         Meta(
             description="Whether it is proven that there are no other stacks. If false, and "
-            "there are fewer than requested, the time ran out first."
+            "there are fewer than requested, the search ended first."
         ),
     ]
     stacks: Annotated[tuple[AlternativeStack, ...], Meta(description="The stacks.")]
@@ -107,7 +107,7 @@ class PlanTradeOff(Struct, frozen=True, kw_only=True):
         bool,
         Meta(
             description="Whether it is proven that these are all such plans, apart from others "
-            "with the same two figures. If false, the time ran out first."
+            "with the same two figures. If false, the search ended first."
         ),
     ]
     plans: Annotated[
