@@ -11,7 +11,7 @@ from wrung.rounding import read_text
 from wrung.texts import role_in_words
 from wrung_service.api.stack_checks.answer import StackCheckAnswer
 from wrung_service.api.stacks.answer import StackAnswer, StackHandwork
-from wrung_service.api.stacks.built import BlockInStack, BuiltStack
+from wrung_service.api.stacks.built import BlockInStack, BuiltStack, StackOfTarget
 from wrung_service.api.stacks.unmet import BlockToAdd, UnmetStack
 from wrung_service.api.words import texts_of
 from wrung_service.commands.language import Spoken
@@ -93,7 +93,7 @@ def _stack(stack: BuiltStack, spoken: Spoken) -> Iterator[str]:
     yield _errors(stack.deviation, stack.worst_case_error, spoken)
 
 
-def _name(stack: BuiltStack | StackHandwork | UnmetStack, spoken: Spoken) -> str:
+def _name(stack: StackOfTarget | BuiltStack | StackHandwork | UnmetStack, spoken: Spoken) -> str:
     """The target, and which of its stacks where it has several."""
     role = role_in_words(stack.role, spoken.language) if stack.role else None
     return ", ".join(filter(None, (stack.target, role)))

@@ -63,9 +63,11 @@ def _taken(query: StackQuery, stacks: Sequence[Stack]) -> tuple[Taken, ...]:
     targets = (target.ref for target in query.targets)
     windows = dict(zip(targets, query.windows, strict=True))
     crib = query.crib
+    if crib is None:
+        return ()
     return tuple(
         each
-        for each in (() if crib is None else crib.taken)
+        for each in crib.taken
         if any(
             each.meets(windows[stack.target])
             and any(placed.id in crib.whole([each.block]) for placed in stack.blocks)
