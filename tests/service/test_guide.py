@@ -103,6 +103,17 @@ def test_there_is_no_other_page(client: Client, page: str) -> None:
     assert problem_name(response) == "not-found"
 
 
+def test_a_browser_is_told_so_on_a_page(client: Client) -> None:
+    """With a way back to what there is."""
+    response = client.get("/guide/nothing", headers={"Accept": "text/html,*/*;q=0.8"})
+
+    assert response.status_code == 404
+    assert response.headers["content-type"].startswith("text/html")
+    assert "default-src 'none'" in response.headers["content-security-policy"]
+    assert "The guide has no such page." in response.text
+    assert '<a href="./">' in response.text
+
+
 def test_the_table_of_the_worked_example_is_what_the_service_says(client: Client) -> None:
     """Kind, subject, sensitivity and contribution of every row."""
     printed = [row.groupdict() for row in ROW.finditer(GUIDE)]

@@ -26,6 +26,11 @@ def page(name: str) -> str:
     return _page(title_of(name), f"{_HOME}{_rendered(name)}{_HOME}")
 
 
+def missing(said: str) -> str:
+    """In place of a page that there is not."""
+    return _page("Guide", f"<h1>Not found</h1><p>{escape(said)}</p>{_HOME}")
+
+
 def _contents() -> Iterator[str]:
     for heading, pages in GROUPS.items():
         items = "".join(

@@ -7,18 +7,21 @@ from litestar.handlers import HTTPRouteHandler
 from litestar.params import FromPath
 from litestar.response import Redirect
 
-from wrung_service.api.bodies import HttpRequest
+from wrung_service.api.bodies import HTML, HttpRequest, wants_page
 from wrung_service.api.guide import pages
 from wrung_service.api.guide.contents import DRAWINGS, PAGES, drawing_of, style
 from wrung_service.api.problem_types import NOT_FOUND
 from wrung_service.api.problems import Refusal
 from wrung_service.api.responses import respond_kept
+from wrung_service.observe.lines import current_line
 
 # The pages have no scripts, so none may run.
 _POLICY: Final = (
     "default-src 'none'; style-src 'self'; img-src 'self'; base-uri 'none'; form-action 'none'; "
     "frame-ancestors 'none'"
 )
+_HEADERS: Final = {"Content-Security-Policy": _POLICY, "Referrer-Policy": "no-referrer"}
+_NO_PAGE: Final = "The guide has no such page."
 
 
 def guide_routes() -> list[HTTPRouteHandler]:
@@ -37,7 +40,11 @@ def guide_routes() -> list[HTTPRouteHandler]:
         if page == pages.STYLE:
             return respond_kept(request, style().encode(), media_type="text/css")
         if page not in PAGES:
-            raise Refusal(NOT_FOUND, "The guide has no such page.")
+            if not wants_page(request):
+                raise Refusal(NOT_FOUND, _NO_PAGE)
+            current_line().outcome = NOT_FOUND.name
+            missing = pages.missing(_NO_PAGE).encode()
+            return Response(missing, status_code=404, media_type=HTML, headers=_HEADERS)
         return _respond(request, pages.page(page))
 
     @get("/guide/drawings/{drawing:str}")
@@ -52,5 +59,4 @@ def guide_routes() -> list[HTTPRouteHandler]:
 
 
 def _respond(request: HttpRequest, page: str) -> Response[bytes]:
-    headers = {"Content-Security-Policy": _POLICY, "Referrer-Policy": "no-referrer"}
-    return respond_kept(request, page.encode(), media_type="text/html", headers=headers)
+    return respond_kept(request, page.encode(), media_type="text/html", headers=_HEADERS)
