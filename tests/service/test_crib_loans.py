@@ -60,7 +60,20 @@ class TestIssue:
         again = issue(client, "b", "a")
 
         assert again.status_code == 409
+        assert again.json()["detail"] == "The block 'a' is out already, for the job '1'."
         assert client.get(f"{HALL}/blocks/b").json()["out"] is None
+
+    def test_who_has_a_block_is_said_where_it_is_known(self, client: Client) -> None:
+        issue(client, "c", borrower="Kim")
+        german = client.post(
+            f"{HALL}/issues", json={"blocks": ["c"]}, headers={"Accept-Language": "de"}
+        )
+
+        assert issue(client, "c").json()["detail"] == "The block 'c' is out already, to 'Kim'."
+        assert german.json()["detail"] == "Das Endmaß 'c' ist schon ausgegeben, an 'Kim'."
+        give_back(client, "c")
+        issue(client, "c")
+        assert issue(client, "c").json()["detail"] == "The block 'c' is out already."
 
     def test_a_promised_block_does_not_go_to_others(self, client: Client) -> None:
         now = issue(client, "a", borrower="Kim")

@@ -126,6 +126,14 @@ def test_what_is_wrong_in_a_form_is_said_of_its_field(
         assert "$" not in said
 
 
+def test_a_day_in_a_cell_cannot_be_taken_for_another(crib: Client) -> None:
+    """Whether 1/6 is in January or in June depends on who reads it."""
+    do(crib, "issues", blocks=["bench/1.005"], borrower="Kim", due_at="2027-06-01T12:00:00Z")
+
+    assert "1 June" in look(crib).texts
+    assert "1.6." in look(crib, f"{PAGE}?lang=de").texts
+
+
 def test_a_length_of_a_range_that_is_not_typed_is_missing(crib: Client) -> None:
     shown = crib.get(f"{PAGE}/coverage?start=1&stop=&step=1", headers={"Accept": "text/html"})
 

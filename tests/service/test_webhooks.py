@@ -117,6 +117,7 @@ class TestEndpoint:
             assert answer.status_code == status, url
             assert [each["pointer"] for each in answer.json()["errors"]] == ["/url"]
             assert "regex" not in answer.text, url
+            assert not url.startswith("ftp:") or "begins with https:// or http://" in answer.text
 
     def test_an_event_that_is_named_twice_is_refused(self, client: Client) -> None:
         answer = put(client, events=["block.due", "block.due"])

@@ -36,8 +36,9 @@ _IN_WORDS: Final = {
     "letter or digit, as must each part behind a slash",
     PRINTABLE: "must be text on one line, not empty and without control characters",
     _TIME: "must be a time with its offset (RFC 3339), such as '2026-11-25T08:00:00Z'",
-    WEB_ADDRESS: "must be an address in ASCII such as 'https://erp.example/hooks/crib'",
-    _DAY: "must be a day such as '2026-11-25'",
+    WEB_ADDRESS: "must be an address that begins with https:// or http://, in ASCII, such as "
+    "'https://erp.example/hooks/crib'",
+    _DAY: "must be a day such as '2026-11-25', the year first",
     _DECIMAL: "must be decimal text such as '-0.25'",
 }
 

@@ -50,7 +50,8 @@ class Calendar(Struct, frozen=True, kw_only=True):
             return self.clock(at)
         if ahead <= _SOON_DAYS:
             return self.weekday(local.date())
-        return self.said("short_day", day=local.day, month=local.month)
+        name = self.said("months").split()[local.month - 1]
+        return self.said("short_day", day=local.day, month=local.month, name=name)
 
     def moment(self, at: datetime) -> str:
         """In full: a time, with its day if that is another than today."""

@@ -63,7 +63,8 @@ LIST_PARAMETERS: Final = (
 IDEMPOTENCY_KEY: Final = HeaderParameter(
     name="Idempotency-Key",
     description="A key of your own for this request, such as a UUID: sent again with the same "
-    f"request within {DAYS_KEPT} days, it gets the first answer again and nothing is made twice.",
+    f"request within {DAYS_KEPT} days, it gets the first answer again and nothing is made twice. "
+    "The same is the same method, address and body, byte by byte: keep the text that was sent.",
     schema={"type": "string", "minLength": 1, "maxLength": _LONGEST_KEY, "pattern": "^[!-~]+$"},
     example="8e03978e-40d5-43dd-bc93-6894a57f9324",
 )

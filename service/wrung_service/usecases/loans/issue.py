@@ -57,6 +57,7 @@ def issue_blocks(store: Store, site: str, wanted: Issue, by: Acting) -> tuple[Lo
         _check_plan(connection, site, wanted.plan)
         found = claims(connection, site, names, by.at)
         going = [n for n in names if n in wanted.blocks or _goes_along(held[n], found, wanted)]
+        _check_in(connection, [held[name] for name in going])
         loans = tuple(_loan(held[name], found, wanted, by) for name in going)
         insert_loans(connection, site, loans)
         for name in going:
@@ -101,14 +102,26 @@ def _goes_along(held: KeptBlock, found: Sequence[Claim], wanted: Issue) -> bool:
     Not one that is unfit, nor one that came to its step block after the plan was made.
     """
     plans = {each.plan for each in found if each.block == held.block.id}
-    if held.out is not None:
-        raise StateError(f"The step block {held.block.body!r} is out already.")
-    return held.condition == "fit" and (wanted.plan is None or wanted.plan in plans)
+    # One that is out ends it all, as `_check_in` says.
+    fit = held.condition == "fit" and (wanted.plan is None or wanted.plan in plans)
+    return held.out is not None or fit
+
+
+def _check_in(connection: sa.Connection, going: Sequence[KeptBlock]) -> None:
+    """Whether none is out; whoever asks wants to know who has it."""
+    for each in going:
+        if (out := each.out) is None:
+            continue
+        name = each.block.id
+        if out.plan is not None:
+            job = plan_of(connection, out.plan).job
+            raise StateError(f"The block {name!r} is out already, for the job {job!r}.")
+        if out.borrower is not None:
+            raise StateError(f"The block {name!r} is out already, to {out.borrower!r}.")
+        raise StateError(f"The block {name!r} is out already.")
 
 
 def _check(held: KeptBlock) -> None:
-    if held.out is not None:
-        raise StateError(f"The block {held.block.id!r} is out already.")
     if held.condition != "fit":
         condition = held.condition.replace("_", " ")
         raise StateError(f"The block {held.block.id!r} is not fit for use: {condition}.")
