@@ -44,7 +44,8 @@ def to_buy(answer: Answer, free: Answer | None) -> Answer:
 def withheld(query: StackQuery, answer: Answer, free: Answer | None) -> tuple[Withheld, ...]:
     """The unmet stacks that there may be with what others have; ``free`` None: it is not known."""
     stacks = {} if free is None else {stack.name: stack for stack in free.stacks}
-    lost = set() if free is None else {u.name for u in free.unmet if u.reason == "cannot_be_built"}
+    unmet = () if free is None else free.unmet
+    lost = {each.name for each in unmet if each.reason == "cannot_be_built"}
     return tuple(
         Withheld(
             name=each.name,
