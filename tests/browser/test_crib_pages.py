@@ -82,6 +82,24 @@ def test_nothing_scrolls_sideways_and_what_is_tapped_is_large(
         assert not small or width == 320, (state, small[:3])
 
 
+@pytest.mark.parametrize("width", [768, 1280])
+def test_a_long_id_leaves_the_words_beside_it_whole(enter: Open, width: int) -> None:
+    """In the row of a plan at risk, say, whose job and block have long names."""
+    page = enter("crib/mill?set=bench", width=width, height=880)
+    lines: int = page.evaluate(
+        """() => {
+          const row = [...document.querySelectorAll('main tbody tr')].find(
+            (each) => each.cells.length > 3 && each.offsetWidth)
+          row.cells[0].textContent = row.cells[2].textContent = 'M'.repeat(120)
+          row.cells[3].textContent = 'damaged'
+          const word = document.createRange()
+          word.selectNodeContents(row.cells[3])
+          return word.getClientRects().length
+        }"""
+    )
+    assert lines == 1
+
+
 @pytest.mark.parametrize(("scheme", "width"), [("light", 1280), ("dark", 390)])
 def test_axe_finds_nothing(enter: Open, open_page: Open, scheme: str, width: int) -> None:
     options = {"width": width, "color_scheme": scheme, "bypass_csp": True}

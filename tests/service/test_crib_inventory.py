@@ -156,7 +156,7 @@ class TestImport:
             ("id,nominal\nnew,x\n", "Line 2, nominal"),
             ("id,nominal,grade\nnew,7,1\n\nother,7,9\n", "Line 4, grade"),
             ("id,nominal,grade,due_on\nnew,7,1,2027-02-31\n", "Line 2, due_on"),
-            ("id,nominal,grade,uses\nnew,7,1,many\n", "Line 2, uses"),
+            ("id,nominal,grade,uses\nnew,7,1,many\n", "Line 2, uses: must be a whole number."),
             ("id,nominal,grade,set\nnew,7,1,none\n", "Line 2, set"),
             ("id,nominal,grade\nnew,7,1\nnew,7,1\n", "Line 3, id"),
             ("id,serail\nsaw/20,7\n", "serial"),

@@ -30,6 +30,11 @@ _NUMBERS: Final = (
 _LENGTHS: Final = ("nominal", "limit_deviation", "deviation", "expanded_uncertainty", "variation")
 _COMMA: Final = re.compile("[+\N{MINUS SIGN}-]?[0-9]*,[0-9]+([eE][+-]?[0-9]+)?")
 _NUMBER: Final = re.compile(r"-?(0|[1-9][0-9]*)(\.[0-9]+)?([eE][+-]?[0-9]+)?")
+_OF_TEXT: Final = {
+    "must be an integer or null, not a string": "must be a whole number",
+    "must be a number or null, not a string": "must be a number",
+}
+"""What is wrong with a field, where the JSON that it stands for has types."""
 _KEPT: Final = ("condition", "uses", "minutes_out", "unit", "role")
 """An empty field leaves these as they are."""
 
@@ -90,7 +95,8 @@ def _fault(fault: Fault, lines: Lines) -> Fault:
         return Fault(pointer="", detail=fault.detail)
     column = f", {parts[-1]}" if parts[3:] else ""
     line = lines.numbers[int(parts[2])]
-    return Fault(pointer="", detail=f"line {line}{column}: {fault.detail}")
+    detail = _OF_TEXT.get(fault.detail, fault.detail)
+    return Fault(pointer="", detail=f"line {line}{column}: {detail}")
 
 
 def _check_header(sheet: CsvSheet) -> None:
