@@ -210,6 +210,7 @@ def test_figures_on_paper_are_never_too_small(text: str, bound: str, sure: str) 
 
 
 CRIB = "https://crib.example/wrung"
+LENGTH = {"ref": "10", "kind": "length", "length": "58.975"}
 SINE = {"ref": "10", "kind": "sine", "bar": {"centre_distance": "100"}, "angle": "12.5"}
 
 
@@ -218,7 +219,7 @@ def typed(**members: object) -> dict[str, Any]:
     return {
         "unit": "mm",
         "sets": [{"id": "M", "composition": "metric-88-1", "grade": "1", "missing": ["1.005"]}],
-        "targets": [{"ref": "10", "kind": "length", "length": "58.975"}],
+        "targets": [LENGTH],
         **members,
     }
 
@@ -241,9 +242,9 @@ def test_a_code_leads_to_the_page_with_the_same_question(start: Start) -> None:
     [
         {"joint_allowance": "0.01"},
         {"exclude": ["M/50"]},
-        {"targets": [{"ref": "x" * 64, "kind": "length", "length": "58.975"}]},
+        {"targets": [{**LENGTH, "ref": "x" * 64}]},
         {"targets": [SINE]},
-        {"targets": [{"ref": f"{n:064}", "kind": "length", "length": f"1.{n}"} for n in range(9, 50)]},
+        {"targets": [{**LENGTH, "ref": f"{n:064}", "length": f"1.{n}"} for n in range(9, 50)]},
     ],
 )
 def test_what_no_page_can_ask_has_no_code(start: Start, more: dict[str, Any]) -> None:

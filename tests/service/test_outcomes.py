@@ -13,7 +13,7 @@ from service.conftest import Client, Start
 from service.doubles import Solver, undecided
 from wrung import Answer, Block, Bounds, Objective, Target
 from wrung.texts import phrase, word
-from wrung_service.api.page_parts import said_in
+from wrung_service.api.page_words import said_in
 from wrung_service.api.problem_types import NOT_DECIDED
 from wrung_service.commands.status import after_help
 

@@ -1,44 +1,19 @@
 """Whatever makes a plan's answer untrue marks the plan, and nothing else does."""
 
-import csv
-from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
-from io import StringIO
 from itertools import cycle
 from random import Random
-from typing import Any, Final, Literal
+from typing import Any, Final
 
 import pytest
-from litestar.testing import TestClient
 
+from store.changing import HALL, TEN, WAYS, changed, client_of_a_test, send, with_ten
 from store.planning import Client, asked, blocks, made, replanned
-from store.rows import SITE, Clock, add_set, add_site
-from wrung_service.app import create_app
-from wrung_service.settings import Settings
-from wrung_service.store.engine import Store
+from store.rows import Clock
 
-HALL = f"/v1/sites/{SITE}"
-TEN: Final[dict[str, Any]] = {
-    "id": "a/10",
-    "set": "a",
-    "nominal": "10",
-    "grade": "1",
-    "material": "steel",
-    "serial": "118",
-    "deviation": "0.05",
-    "expanded_uncertainty": "0.06",
-    "calibration": {
-        "certificate": "K-1",
-        "laboratory": "Example Calibration",
-        "calibrated_on": "2027-01-10",
-        "due_on": "2028-01-31",
-        "coverage_factor": 2.0,
-        "degrees_of_freedom": 50,
-        "variation": "0.03",
-        "expansion": 11.5,
-        "expansion_uncertainty": 0.3,
-    },
-}
+__all__ = ["client_of_a_test"]
+"""Fixtures, which pytest finds here."""
+
 HARMFUL: Final[tuple[tuple[str, dict[str, Any]], ...]] = (
     ("changed", {"deviation": "0.07"}),
     ("changed", {"deviation": "-5"}),
@@ -75,80 +50,6 @@ HARMLESS: Final[tuple[dict[str, Any], ...]] = (
     {"expanded_uncertainty": "0.05"},
     {"deviation": "0.055", "expanded_uncertainty": "0.055"},
 )
-Way = Literal["put", "json", "csv"]
-WAYS: Final[tuple[Way, ...]] = ("put", "json", "csv")
-
-
-@pytest.fixture
-def client(store: Store, clock: Clock) -> Iterator[Client]:
-    """A site with two blocks of 10 mm and one of 5 mm in set a; set b is empty."""
-    with store.writing() as connection:
-        add_site(connection)
-        for name in ("a", "b"):
-            add_set(connection, name)
-    app = create_app(Settings(solve_workers=2), store=store, clock=clock)
-    with TestClient(app) as client:
-        for block in (
-            TEN,
-            {**TEN, "id": "a/10-too"},
-            {"id": "a/5", "set": "a", "nominal": "5", "grade": "1"},
-        ):
-            assert client.put(f"{HALL}/blocks/{block['id']}", json=block).status_code == 201
-        yield client
-
-
-def with_ten(client: Client) -> dict[str, Any]:
-    """A plan for 15 mm from set a, on 1 March, which has the block that is to change."""
-    body = asked("15", budget="totals", exclude=["a/10-too"])
-    body["crib"]["sets"] = ["a"]
-    plan = made(client, body)
-    assert blocks(plan) == [{"a/10", "a/5"}]
-    return plan
-
-
-def changed(*changes: dict[str, Any]) -> dict[str, Any]:
-    """The block after these changes, with nothing that is not known."""
-    block = {**TEN, "calibration": dict(TEN["calibration"])}
-    for change in changes:
-        block["calibration"] |= change.get("calibration", {})
-        block |= {name: value for name, value in change.items() if name != "calibration"}
-    return {name: value for name, value in block.items() if value is not None}
-
-
-def send(
-    client: Client, block: dict[str, Any], way: Way, *, preview: bool = False
-) -> list[dict[str, Any]]:
-    """Let the crib know what the block is now; what it says of plans."""
-    if way == "put":
-        headers = {"If-Match": "*"}
-        answer = client.put(f"{HALL}/blocks/{block['id']}", json=block, headers=headers)
-    elif way == "json":
-        query = {"preview": str(preview).lower()}
-        answer = client.post(f"{HALL}/inventory-imports", params=query, json={"blocks": [block]})
-    else:
-        query = {"preview": str(preview).lower()}
-        answer = client.post(
-            f"{HALL}/inventory-imports",
-            params=query,
-            content=as_csv(block),
-            headers={"Content-Type": "text/csv"},
-        )
-    assert answer.status_code == 200, answer.text
-    told: list[dict[str, Any]] = answer.json()["at_risk"]
-    return told
-
-
-def as_csv(block: dict[str, Any]) -> bytes:
-    """All that is known of the block, and that the rest is not."""
-    flat = {**block, **block["calibration"]}
-    flat.pop("calibration")
-    unknown = ("deviation", "expanded_uncertainty", "limit_deviation", "set", "maker_number")
-    row = {"condition": "fit", "role": "gauge", **dict.fromkeys(unknown, ""), **flat}
-    text = StringIO()
-    writer = csv.DictWriter(text, list(row))
-    writer.writeheader()
-    writer.writerow(row)
-    return text.getvalue().encode()
 
 
 def at_risk(client: Client) -> dict[str, str]:
@@ -353,56 +254,6 @@ def test_a_certificate_says_which_plans_it_puts_at_risk(client: Client) -> None:
         told = answer.json()["at_risk"]
         assert [(each["plan"], each["reason"]) for each in told] == [(plan, "changed")], answer.text
     assert at_risk(client) == {plan: "changed"}
-
-
-FIRST: Final[dict[str, Any]] = {
-    "deviation": "0.02",
-    "expanded_uncertainty": "0.06",
-    "calibration": {
-        "certificate": "K-7",
-        "calibrated_on": "2027-02-20",
-        "due_on": "2028-02-20",
-        "degrees_of_freedom": 50,
-        "variation": "0.03",
-    },
-}
-"""A first certificate, well within the 0.2 µm of grade 1 at 5 mm (ISO 3650:1998; from memory)."""
-ONCE: Final[dict[str, Any]] = {"coverage_factor": 1.0}
-
-
-@pytest.mark.parametrize(
-    ("certificate", "told"),
-    [
-        (FIRST, []),
-        ({"calibration": {"calibrated_on": "2027-02-20", "due_on": "2028-02-20"}}, []),
-        ({"calibration": {"variation": "0.03", "degrees_of_freedom": 9}}, []),
-        ({**FIRST, "deviation": "0.15"}, ["changed"]),
-        (
-            {**FIRST, "deviation": "0", "expanded_uncertainty": "0.18", "calibration": ONCE},
-            ["changed"],
-        ),
-        ({**FIRST, "calibration": {"variation": "0.9"}}, ["changed"]),
-        ({**FIRST, "calibration": {"calibrated_on": "2002-02-20"}}, ["changed"]),
-    ],
-)
-def test_a_first_certificate_within_the_limits_of_the_grade_marks_nobody(
-    client: Client, certificate: dict[str, Any], told: list[str]
-) -> None:
-    """The plan counted on the limits; what is known now is no worse."""
-    with_ten(client)
-    block = {"id": "a/5", "set": "a", "nominal": "5", "grade": "1", **certificate}
-
-    assert [each["reason"] for each in send(client, block, "put")] == told
-
-
-def test_the_first_date_of_a_certificate_changes_no_block(client: Client) -> None:
-    """Its plan counted no drift, and said so."""
-    undated = changed({"calibration": {"calibrated_on": None}})
-    undated["calibration"].pop("calibrated_on")
-    send(client, undated, "put")
-    with_ten(client)
-
-    assert send(client, TEN, "put") == []
 
 
 def test_a_plan_that_gave_way_gets_its_stack_back(client: Client) -> None:
