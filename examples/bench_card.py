@@ -83,7 +83,8 @@ def unmet_lines(answer: dict[str, Any]) -> Iterable[str]:
                 yield f"  {where}: {nearest['length']} {answer['unit']} from {blocks}"
     if shortage := answer["shortage"]:
         yield from ("", f"Cannot stand together: {'; '.join(map(name_of, shortage['conflict']))}")
-        yield f"To build them all, borrow {borrow_text(answer)}."
+        left = "; ".join(map(name_of, shortage.get("not_helped", ())))
+        yield f"To build {f'all but {left}' if left else 'them all'}, borrow {borrow_text(answer)}."
 
 
 def borrow_text(answer: dict[str, Any]) -> str:
