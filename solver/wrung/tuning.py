@@ -60,7 +60,7 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """Cells of one table, each of 8 bytes at most. So many are filled in 0.1 s; a thousand blocks
     of a metric set take 7 million for lengths up to 60 mm, in steps of half a micrometre."""
     most_cliques: int = 10_000
-    """Sets of targets needed at one time; each has a row for every kind of block in the master."""
+    """With more, none is made: each has a row for every kind of block in the master."""
     most_cells_kept: int = 5_000_000
     """Cells of all tables kept between requests."""
     most_tables: int = 256

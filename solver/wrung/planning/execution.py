@@ -141,7 +141,7 @@ def _served_at_most(
     """By class, no plan that serves as many of those before it serves more: simple proofs."""
     part = subproblem(problem, [k for k, can in enumerate(buildable) if can != "impossible"])
     # Demands that are needed at different times cannot conflict.
-    alone = all(len(clique) == 1 for clique in part.cliques)
+    alone = int(part.at_one_time.sum()) == len(part.demands)
     if alone or deadline.remaining < deadline.tuning.least_seconds_for_proofs:
         return part.sizes
     return Proofs(part, deadline.tuning).served_at_most(part.sizes, deadline)

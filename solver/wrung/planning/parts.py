@@ -4,6 +4,7 @@ from collections.abc import Collection, Iterable, Sequence
 from datetime import datetime
 from typing import TypeVar
 
+import numpy as np
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
@@ -76,8 +77,7 @@ def allowed(problem: Problem, demand: int, stack: tuple[int, ...]) -> bool:
 
 def contended(problem: Problem, demands: Sequence[int]) -> tuple[datetime | None, datetime | None]:
     """The time in which all of them are needed, where there is one; None where it is open."""
-    alone = len(demands) == 1
-    if alone or not any(set(demands).issubset(clique) for clique in problem.cliques):
+    if not demands[1:] or not problem.at_one_time[np.ix_(demands, demands)].all():
         return None, None
     wanted = [problem.demands[demand].requirement for demand in demands]
     starts = [each.needed_from for each in wanted if each.needed_from is not None]

@@ -15,7 +15,7 @@ from msgspec.structs import force_setattr
 
 from wrung.answers import Objective, Restriction
 from wrung.blocks import Block
-from wrung.errors import Fault, InputError
+from wrung.errors import InputError
 from wrung.keeping import Keeping, kept
 from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure
 from wrung.metrology.measuring import error_cost, joint_cost, most_errors
@@ -25,13 +25,12 @@ from wrung.stack_names import StackName
 from wrung.targets import Requirement
 from wrung.targets.placing import place
 from wrung.targets.requirement import WEAR_COUNT
+from wrung.tuning import Tuning
 
 AtOneTime: TypeAlias = npt.NDArray[np.bool_]
 
 _EVER: Final = datetime.min.replace(tzinfo=UTC)
 _FOR_EVER: Final = datetime.max.replace(tzinfo=UTC)
-_MOST_CLIQUES: Final = 30_000
-"""Two sequences of eleven points have 121, three 1331; each costs a constraint for every kind."""
 
 
 class Piece(Struct, frozen=True, kw_only=True):
@@ -197,6 +196,13 @@ def error_of(problem: Problem, demand: int, stack: Collection[int]) -> int:
     return problem.measure.error(off, margins + (len(pieces) - 1) * problem.joint_cost)
 
 
+def crowded(problem: Problem, tuning: Tuning) -> bool:
+    """Whether it may have more cliques than can be gone through; none is made to see that."""
+    # Their number multiplies with each sequence: five of eleven points have 161,051.
+    most = kept(problem.demands, "most cliques", lambda: _most(problem.demands))
+    return most > tuning.most_cliques
+
+
 def rivals(problem: Problem, demand: int) -> frozenset[int]:
     """The other demands that are needed at the same time as this one."""
     together: list[int] = np.flatnonzero(problem.at_one_time[demand]).tolist()
@@ -223,7 +229,6 @@ def build_problem(order: Order) -> Problem:
     placed, _ = place(order.targets)
     priorities = priorities_of([each.requirement for each in placed])
     demands = tuple(demand_of(each.requirement, len(pieces), limits, priorities) for each in placed)
-    refuse_too_many_turns(demands)
     return Problem(
         pieces=pieces,
         demands=demands,
@@ -334,27 +339,18 @@ def maximal(cliques: Collection[tuple[int, ...]]) -> tuple[tuple[int, ...], ...]
     )
 
 
+def _most(demands: Sequence[Demand]) -> int:
+    """There are no more cliques."""
+    turned = {k for k, demand in enumerate(demands) if demand.requirement.turn is not None}
+    in_turn = (_in_turn(demands, sorted(turned.intersection(a))) for a in _alive(demands))
+    return sum(prod(map(len, turns)) for turns in in_turn)
+
+
 def _taking_turns(demands: Sequence[Demand], alive: tuple[int, ...]) -> Iterable[tuple[int, ...]]:
     """Every choice of these demands that can stand at the same time."""
     always = [k for k in alive if demands[k].requirement.turn is None]
     steps = product(*(steps.values() for steps in _in_turn(demands, alive)))
     return (tuple(sorted(chain(always, *each))) for each in steps)
-
-
-def refuse_too_many_turns(demands: Sequence[Demand]) -> None:
-    """Refuse demands with more cliques than can be gone through.
-
-    Raises:
-        InputError: pointing to ``/targets``.
-    """
-    # Counted before any is made, as their number multiplies with each sequence.
-    if (
-        any(demand.requirement.turn for demand in demands)
-        and sum(prod(map(len, _in_turn(demands, alive))) for alive in _alive(demands))
-        > _MOST_CLIQUES
-    ):
-        detail = "too many check points are needed at one time; give them times of their own"
-        raise InputError([Fault(pointer="/targets", detail=detail)])
 
 
 def _in_turn(

@@ -10,6 +10,7 @@ from ortools.sat.python import cp_model
 from wrung.deadline import Deadline
 from wrung.planning.blockwise.scaled import Scaled
 from wrung.planning.finding import UNDECIDED, Plan, Result
+from wrung.planning.problem import crowded
 from wrung.planning.proof import Goal, goals_of
 from wrung.planning.solvers import QuickModel, new_solver, run
 
@@ -136,6 +137,8 @@ def _worth_making(scaled: Scaled, deadline: Deadline) -> bool:
     A model that cannot be made in time is not begun, as freeing it takes time too.
     """
     kinds, demands, tuning = len(scaled.pieces), len(scaled.open), deadline.tuning
+    if crowded(scaled.problem, tuning):
+        return False
     uses = sum(len(scaled.usable[demand]) for demand in scaled.open)
     # Sequences side by side make thousands of cliques, each with a constraint for every kind.
     members = sum(len(clique) for clique in scaled.problem.cliques if len(clique) > 1)

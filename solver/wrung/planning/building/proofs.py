@@ -12,7 +12,7 @@ from msgspec import Struct
 
 from wrung.deadline import Deadline
 from wrung.planning.building.fine import each_step, series_steps
-from wrung.planning.problem import Problem
+from wrung.planning.problem import Problem, crowded
 from wrung.tuning import TUNING, Tuning
 
 
@@ -114,7 +114,8 @@ class Proofs:
     ) -> Iterator[tuple[int, ...]]:
         """Those of the demands that are needed at one time; none after the deadline."""
         seen = set[tuple[int, ...]]()
-        for clique in takewhile(lambda _: not deadline.passed, self._problem.cliques):
+        cliques = () if crowded(self._problem, deadline.tuning) else self._problem.cliques
+        for clique in takewhile(lambda _: not deadline.passed, cliques):
             together = tuple(k for k in clique if k in demands)
             if together not in seen:
                 seen.add(together)

@@ -17,7 +17,7 @@ from wrung.planning.candidates.starts import Starts, starts_of
 from wrung.planning.candidates.stock import NEVER, Bools, Ints, Stock
 from wrung.planning.candidates.supply import Tables
 from wrung.planning.candidates.walk import Candidates, Limit, Walk
-from wrung.planning.problem import Problem
+from wrung.planning.problem import Problem, crowded
 
 FREE: Final = NEVER // 4
 """As a limit: no limit, short of what cannot be built."""
@@ -120,9 +120,8 @@ def set_up(
 
     If ``some`` of the starts are enough, it has those that cost least by the objective.
     """
-    # So many cliques, each with prices of its own, are beyond pricing.
-    crowded = len(problem.cliques) > deadline.tuning.most_cliques
-    if not stock.gauges or not problem.demands or crowded:
+    # Each clique has prices of its own.
+    if not stock.gauges or not problem.demands or crowded(problem, deadline.tuning):
         return None
     longest = max(demand.high for demand in problem.demands)
     layout = lay_out(stock, longest, deadline, len(problem.demands))

@@ -20,7 +20,7 @@ from wrung.planning.knapsack import Knapsack
 from wrung.planning.lone import buildable_alone
 from wrung.planning.objectives.serving import bench_for_serving, own_caps, serve_soon
 from wrung.planning.parts import allowed, contended, free_pieces, put
-from wrung.planning.problem import Problem
+from wrung.planning.problem import Problem, crowded
 from wrung.planning.selection.scarcity import one_more, pack, patterns_of
 from wrung.planning.shortage.completion import completed
 
@@ -50,7 +50,7 @@ def scarce_blocks(
     # With several priorities, the plan need not serve the most in all.
     if problem.signed or len(problem.priorities) > 1:
         return ()
-    if _served(plan) != most_served or deadline.passed:
+    if _served(plan) != most_served or crowded(problem, deadline.tuning) or deadline.passed:
         return ()
     found: dict[tuple[bool, bool, int], _Raised] = {}
     for raised in _all_raised(problem, plan, deadline):

@@ -81,7 +81,7 @@ class _Settling:
         self.goals: tuple[Changes | Cost, ...] = (*changes, *costs)
         self.bounds = [0 for _ in self.goals]
         # A piece that may be used twice is told apart from all others, to see how often it is.
-        once = len(problem.cliques) == 1
+        once = bool(problem.at_one_time.all())
         own = [tuple(cost.pieces[k] for cost in costs) for k in range(len(problem.pieces))]
         number = {each: place for place, each in enumerate(dict.fromkeys(own))}
         self._marks = [number[each] if once else k for k, each in enumerate(own)]
