@@ -115,3 +115,19 @@ def test_a_card_says_how_warm_a_stack_is_that_is_as_warm_as_the_work(
 
     assert f"steel, {said}" in text
     assert set(re.findall(r"[\d.]+ °[CF]", text)) == {said}
+
+
+@pytest.mark.parametrize("distance", ["100", "200", "127", "250"])
+def test_a_figure_and_its_unit_stand_in_one_line(client: Client, distance: str) -> None:
+    bar = {"centre_distance": distance}
+    target = {"ref": "10", "kind": "sine", "bar": bar, "angle": "12.5"}
+    body = traveller(1)
+    lines = [
+        line
+        for page in printed(client, {**body, "targets": [target]}).pages
+        for line in page.extract_text().splitlines()
+    ]
+
+    assert any(f"{distance} mm" in line.replace("\N{NO-BREAK SPACE}", " ") for line in lines)
+    # The unit of the length stands alone, beside it and larger.
+    assert not [line for line in lines if re.match(r"\s*(mm|µm|min|°C)[ ).,;]", line)]
