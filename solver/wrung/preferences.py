@@ -87,13 +87,18 @@ def best_of_their_length(blocks: Iterable[Block]) -> frozenset[str]:
     for block in blocks:
         own = alike.setdefault((block.nominal, block.role), {})
         own[block.id] = (_grade(block), margin(block))
-    return frozenset(
-        block
-        for group in alike.values()
-        for block, one in group.items()
-        if any(_better(one, other) for other in {*group.values()})
-        and not any(_better(other, one) for other in {*group.values()})
-    )
+    best = [(group, _best(set(group.values()))) for group in alike.values()]
+    return frozenset(id_ for group, own in best for id_, quality in group.items() if quality in own)
+
+
+def _best(qualities: Collection[_Quality]) -> set[_Quality]:
+    """Those than which none is better, and some are worse."""
+    return {
+        one
+        for one in qualities
+        if any(_better(one, other) for other in qualities)
+        and not any(_better(other, one) for other in qualities)
+    }
 
 
 def _better(one: _Quality, other: _Quality) -> bool:

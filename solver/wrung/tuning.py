@@ -47,7 +47,7 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     least_seconds_for_proofs: float = 0.05
     """With less time than this, simple proofs are not looked for."""
     share_for_proofs: float = 0.3
-    """Share of the time for them where they come before the engines."""
+    """Share of the time that is left, which they need only where sequences meet."""
     share_for_changes: float = 0.5
     """Share of the time left for changing fewer blocks, where an explanation has to follow."""
     most_trade_off_points: int = 50
@@ -59,7 +59,7 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     most_cells: int = 20_000_000
     """Cells of one table, each of 8 bytes at most. So many are filled in 0.1 s; a thousand blocks
     of a metric set take 7 million for lengths up to 60 mm, in steps of half a micrometre."""
-    most_cliques: int = 10_000
+    most_cliques: int = 5_000
     """With more, none is made: each has a row for every kind of block in the master."""
     most_cells_kept: int = 5_000_000
     """Cells of all tables kept between requests."""

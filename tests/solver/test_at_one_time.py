@@ -13,11 +13,14 @@ from wrung.deadline import Deadline
 from wrung.order import Order
 from wrung.planning.building.fine import each_step
 from wrung.planning.building.proofs import Proofs
+from wrung.planning.candidates.stock import by_nominal
+from wrung.planning.candidates.workbench import set_up
 from wrung.planning.independent import components
-from wrung.planning.problem import Demand, Problem, build_problem, rivals
+from wrung.planning.problem import Demand, Problem, build_problem, crowded, rivals
 from wrung.targets import CheckPointsTarget, Target
 from wrung.targets.requirement import Turn
 from wrung.testing import SHIFT, make_blocks
+from wrung.tuning import Tuning
 
 SPANS = st.tuples(
     st.integers(0, 8),
@@ -97,18 +100,33 @@ class TestManyCliques:
         sizes, ample = problem.sizes, Countdown(1_000)
 
         assert len(problem.cliques) == 36
-        assert Proofs(problem).served_at_most(sizes, ample) <= sizes
+        assert Proofs(problem).served_at_most(sizes, ample) < sizes
         assert 1_000 - ample.looks_left > len(problem.cliques)
         assert Proofs(problem).served_at_most(sizes, Countdown(0)) == sizes
         assert not Proofs(problem).conflict(range(3), Countdown(0))
 
     def test_what_there_is_no_time_to_pack_counts_as_packed(self) -> None:
-        """Of two lengths that both need the one fine block, one can be built."""
-        lengths = (replace(timed(0, 9, at), length=mm(at)) for at in ("3.001", "4.001"))
+        """Of three lengths that all need the one fine block, one can be built."""
+        lengths = [replace(timed(0, 9, at), length=mm(at)) for at in ("3.001", "4.001", "5.001")]
         (fine, *_) = each_step(problem_of("1.001 1 2 3 4", *lengths))
 
-        assert fine.packed((0, 1), Deadline(60_000)) == 1
-        assert [fine.packed((0, 1), Countdown(looks)) for looks in range(3)] == [2, 2, 1]
+        assert fine.packed(range(3), Deadline(60_000)) == 1
+        assert [fine.packed(range(3), Countdown(looks)) for looks in range(4)] == [3, 3, 2, 1]
+
+    def test_with_too_many_of_them_none_is_made(self) -> None:
+        """Two sequences of six points beside a length, on a shelf for few of them."""
+        problem = problem_of("1.001 5 6 7", *self.sequences(2, 6), timed(0, 9))
+        fewer, enough = Tuning(most_cliques=35), Tuning(most_cliques=36)
+
+        assert [crowded(problem, tuning) for tuning in (fewer, enough)] == [True, False]
+        made = [
+            set_up(problem, by_nominal(problem), Deadline(60_000, tuning=tuning)) is not None
+            for tuning in (fewer, enough)
+        ]
+        assert made == [False, True]
+        proofs = Proofs(problem)
+        assert proofs.conflict(range(13), Deadline(60_000))
+        assert not proofs.conflict(range(13), Deadline(60_000, tuning=fewer))
 
     def test_a_first_plan_does_without_them(self) -> None:
         """A thousand sets of ninety stacks took seconds, whatever the limit."""

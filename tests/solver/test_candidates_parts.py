@@ -12,7 +12,7 @@ from msgspec.structs import replace
 
 from solver import oracle_engine
 from solver.problems import problem_of
-from wrung import LengthTarget, mm
+from wrung import GaugeSet, LengthTarget, mm
 from wrung.deadline import Deadline
 from wrung.order import Order
 from wrung.planning.assignment import as_candidates, hand_out
@@ -106,6 +106,16 @@ def test_a_table_holds_the_least_cost_of_every_length(
     found: list[int] = table.least(steps, np.zeros(reach + 1, np.int64)).tolist()
 
     assert {n: cost for n, cost in enumerate(found) if cost < FREE} == wanted
+
+
+def test_a_shelf_of_more_than_a_thousand_blocks_is_laid_out() -> None:
+    """There are more choices among so many pieces than a float holds; warnings are errors."""
+    sets = [GaugeSet(id=f"{n}", composition="metric-112-1", grade="1").blocks() for n in range(10)]
+    blocks = [block for own in sets for block in own]
+    targets = [LengthTarget(ref="t", length=mm("151.2345"))]
+    problem = problem_of(Request(blocks=tuple(blocks), targets=tuple(targets)))
+
+    assert lay_out(by_nominal(problem), mm("200"), ample()).levels
 
 
 def test_a_table_knows_nothing_beyond_its_reach() -> None:

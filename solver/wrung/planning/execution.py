@@ -117,8 +117,7 @@ def _searched(problem: Problem, search_by: Deadline, answer_by: Deadline) -> Bes
     most: tuple[int, ...] | None = None
     if search_by.remaining < search_by.tuning.hurried_seconds:
         buildable = buildable_alone(problem, search_by)
-        share = search_by.share(search_by.tuning.share_for_proofs)
-        most = _served_at_most(problem, buildable, share)
+        most = _served_at_most(problem, buildable, search_by)
         if sum(most) < len(problem.demands):
             search_by = search_by.keeping(search_by.tuning.most_kept_to_explain_ms)
     finding = ask_apart(problem, search_by) if problem.demands else found(problem, (), Proof())
@@ -144,4 +143,5 @@ def _served_at_most(
     alone = int(part.at_one_time.sum()) == len(part.demands)
     if alone or deadline.remaining < deadline.tuning.least_seconds_for_proofs:
         return part.sizes
-    return Proofs(part, deadline.tuning).served_at_most(part.sizes, deadline)
+    share = deadline.share(deadline.tuning.share_for_proofs)
+    return Proofs(part, deadline.tuning).served_at_most(part.sizes, share)

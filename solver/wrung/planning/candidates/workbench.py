@@ -116,7 +116,7 @@ class Listing(Struct, frozen=True, kw_only=True):
 def set_up(
     problem: Problem, stock: Stock, deadline: Deadline, *, some: bool = False
 ) -> Workbench | None:
-    """Lay the stock out; None where its tables or its starts would be too many, or time is up.
+    """Lay the stock out; None where tables, starts or cliques would be too many, or time is up.
 
     If ``some`` of the starts are enough, it has those that cost least by the objective.
     """
@@ -248,5 +248,5 @@ def _groups(problem: Problem) -> tuple[Ints, Ints]:
     rows = [row.tobytes() for row in member]
     groups = {row: number for number, row in enumerate(sorted(set(rows)))}
     group_of = np.array([groups[row] for row in rows], np.int64)
-    cliques_of = np.array([list(row) for row in groups], np.int64)
+    cliques_of = np.array([np.frombuffer(row, np.uint8) for row in groups], np.int64)
     return cliques_of, group_of
