@@ -340,7 +340,7 @@ def maximal(cliques: Collection[tuple[int, ...]]) -> tuple[tuple[int, ...], ...]
 
 
 def _most(demands: Sequence[Demand]) -> int:
-    """There are no more cliques."""
+    """There are no more cliques than this."""
     turned = {k for k, demand in enumerate(demands) if demand.requirement.turn is not None}
     in_turn = (_in_turn(demands, sorted(turned.intersection(a))) for a in _alive(demands))
     return sum(prod(map(len, turns)) for turns in in_turn)
