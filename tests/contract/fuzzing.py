@@ -1,4 +1,4 @@
-"""How schemathesis is run: every check, repeatable, up to 25 examples an operation."""
+"""How schemathesis is run: every check, repeatable, up to 15 examples an operation."""
 
 import os
 
@@ -23,7 +23,7 @@ def fuzzing_config(*, again: bool = False) -> schemathesis.Config:
             with each limit of each member, which are the same every time and take a minute of CPU
             time to make up, are left out.
     """
-    examples = int(more) if (more := os.environ.get("FUZZING_EXAMPLES")) else 10 if again else 25
+    examples = int(more) if (more := os.environ.get("FUZZING_EXAMPLES")) else 10 if again else 15
     bodies = {"include-method": ["POST", "PUT"], "phases": {"coverage": {"enabled": False}}}
     seed = {} if more else {"seed": 20261125}
     return schemathesis.Config.from_dict(

@@ -143,12 +143,12 @@ def test_what_others_have_is_named_and_need_not_be_bought(
     (taken,) = unmet["taken"]
     assert (taken["block"], taken["job"], taken["plan"]) == ("two", "Miller", None)
     assert taken["ends_at"] == hours(2).isoformat().replace("+00:00", "Z")
-    assert "every block free" not in unmet["detail"]
+    assert "all of them free" not in unmet["detail"]
     # The site is in Berlin.
     assert unmet["detail"].endswith("2 mm (two) (Miller, until 2027-03-01 11:00+01:00).")
     assert [each["nominal"] for each in both["shortage"]["blocks_to_add"]] == ["1.1"]
     assert {each["target"]: "taken" in each for each in both["unmet"]} == {"t0": True, "t1": False}
-    assert "every block free" in both["unmet"][1]["detail"]
+    assert "all of them free" in both["unmet"][1]["detail"]
 
 
 def test_who_holds_it_and_how_long_may_not_be_known(

@@ -39,24 +39,29 @@ class _Added(Struct, frozen=True, kw_only=True):
 
 
 class Additions(Struct, frozen=True, kw_only=True):
-    """Blocks that together let every demand be served but those that are left."""
+    """Blocks that together let every demand be served but those that are left.
+
+    Attributes:
+        hopeless: those of them that were not completed with all that is free.
+    """
 
     blocks: tuple[Wanted, ...] = ()
     left: frozenset[int]
+    hopeless: frozenset[int] = frozenset()
 
 
 def additions(problem: Problem, plan: Plan, deadline: Deadline) -> Additions:
     """For the most demands, of the fewest blocks, as far as they were found in time."""
     offers = all_addable([piece.block for piece in problem.pieces])
     missing = [demand for demand, stack in enumerate(plan) if stack is None]
-    best = Additions(left=frozenset(missing))
-    hopeless = set[int]()
+    best, hopeless = Additions(left=frozenset(missing)), frozenset[int]()
     # The demand completed first gets the free pieces, so each one is tried as the first.
-    for first, demand in enumerate(missing):
-        found = _in_turn(problem, plan, missing[first:] + missing[:first], offers, deadline)
+    for first in range(len(missing)):
+        order = [k for k in missing[first:] + missing[:first] if k not in hopeless]
+        found = _in_turn(problem, plan, order, offers, deadline)
+        hopeless |= found.hopeless
+        found = replace(found, left=found.left | hopeless)
         best = min(best, found, key=lambda each: (len(each.left), len(each.blocks)))
-        if demand in found.left:
-            hopeless.add(demand)
         few = len(best.blocks) <= len(missing) - len(best.left)
         # One block for each demand is few enough to stop; the module says when it is the fewest.
         if (few and best.left <= hopeless) or deadline.passed:
@@ -72,7 +77,7 @@ def _in_turn(
     deadline: Deadline,
 ) -> Additions:
     added: list[_Added] = []
-    left = set[int]()
+    left, hopeless, begun = set[int](), frozenset[int](), plan
     for place, demand in enumerate(missing):
         # None takes the time of those after it.
         share = deadline.share(1 / (len(missing) - place))
@@ -85,12 +90,14 @@ def _in_turn(
         found = next((one for one in judged if one is not None), None)
         if found is None:
             left.add(demand)
+            hopeless = hopeless if plan is not begun else frozenset(left)
             continue
         plan = put(plan, demand, found.pieces)
         _hold(added, demand, found, near)
     return Additions(
         blocks=tuple(replace(e.block, max_error=_in_quanta(problem, e.most)) for e in added),
         left=frozenset(left),
+        hopeless=hopeless,
     )
 
 
